@@ -1,6 +1,10 @@
 package cycle
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/nozzle"
+)
 
 // course is a refill as a sensor feels it. Time counts in places of a mean refill. The
 // runner's pressure P, a ratio to ambient, and what hose and sensor pass on, y, go by
@@ -48,11 +52,11 @@ func (q *course) fill(y *[refillPlaces]float64, from, end int) {
 	keep := math.Exp(-1 / q.lag)
 	part := (1 - keep) * q.lag
 	start := q.middle - q.lag - refillMiddle/q.pace
-	old := refillRatio((float64(from) - start) * q.pace)
+	old := nozzle.Ratio((float64(from) - start) * q.pace)
 	v := q.first
 	y[from] = v + q.offset
 	for p := from + 1; p < end; p++ {
-		now := refillRatio((float64(p) - start) * q.pace)
+		now := nozzle.Ratio((float64(p) - start) * q.pace)
 		v = keep*v + (part-keep)*old + (1-part)*now
 		y[p] = v + q.offset
 		old = now

@@ -52,6 +52,6 @@
 // Between intake strokes the runner refills through its butterfly alone, P' = pace psi(P), and what
 // the sensor feels follows it by y' = (P - y)/lag. refill.go takes the mean of the refills of a
 // cylinder, course.go fits pace and lag to that mean, lag.go decides which lags are used, and
-// opening.go takes each cycle's pace, which is in proportion to the area of the butterfly. nozzle.go has
-// psi. jet.go looks for a small jet in the hose, which passes pressure on otherwise.
+// opening.go takes each cycle's pace, which is in proportion to the area of the butterfly. Package nozzle
+// has psi. jet.go looks for a small jet in the hose, which passes pressure on otherwise.
 package cycle

@@ -1,6 +1,10 @@
 package cycle
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/nozzle"
+)
 
 // Constants of the match by the volumes that the cylinders take in. A runner's pressure P, a ratio to ambient, falls by
 // the volume V that its cylinder takes in, in volumes of the runner, and rises by what comes through its butterfly:
@@ -54,7 +58,7 @@ type volumeCell struct{ flow, log float64 }
 func volumes() (t [volumeCells + 1]volumeCell) {
 	for i := range t {
 		r := max(float64(i), 0.5) * volumeTop / volumeCells
-		t[i].flow, t[i].log = nozzle(r)/r, math.Log(r)
+		t[i].flow, t[i].log = nozzle.Flow(r)/r, math.Log(r)
 	}
 	return t
 }

@@ -1,6 +1,10 @@
 package cycle
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/nozzle"
+)
 
 // A hose with a small jet before a volume, as a tight nozzle and the hose's air behind it, is no lag of first
 // order. What is felt, y, follows the runner's pressure P by the flow of a nozzle, which is slow near the end of
@@ -34,7 +38,7 @@ const (
 	doubtLooks     = 96
 	doubtfulJet    = 0.9
 	plainHoseRMS   = 0.000115
-	// A jet chokes in a fall: what is felt falls by its pace times jetFlow(critical), as a share a second, at most. One
+	// A jet chokes in a fall: what is felt falls by its pace times jetFlow(nozzle.Critical), as a share a second, at most. One
 	// that fits by chokedShare beyond that can't be, whatever the refill looks like. Measured: jets of 0.2 to 0.4 mm²
 	// that fit are within 0.06 of it; hoses whose air swings at 36 Hz have refills like those behind jets of 4 to
 	// 6 ms, 0.76 to 1.3 times as steep.
@@ -50,7 +54,7 @@ var flowTable [flowCells + 2]float64
 
 func flows() (flow [flowCells + 2]float64) {
 	for i := range flow {
-		psi := nozzle(critical + (1-critical)*float64(i)/flowCells)
+		psi := nozzle.Flow(nozzle.Critical + (1-nozzle.Critical)*float64(i)/flowCells)
 		flow[i] = psi * psi
 	}
 	return flow
@@ -58,7 +62,7 @@ func flows() (flow [flowCells + 2]float64) {
 
 // jetFlow returns psi of a ratio of at most 1.
 func jetFlow(ratio float64) float64 {
-	x := max(0, ratio-critical) * (flowCells / (1 - critical))
+	x := max(0, ratio-nozzle.Critical) * (flowCells / (1 - nozzle.Critical))
 	i := min(int(x), flowCells)
 	return math.Sqrt(max(0, flowTable[i]+(x-float64(i))*(flowTable[i+1]-flowTable[i])))
 }
@@ -76,11 +80,11 @@ func (q *course) fillJet(y *[refillPlaces]float64, from, end int) {
 	start, pace := q.middle-refillMiddle/q.pace, jetLagPace/q.lag
 	keep := math.Exp(-1 / q.after)
 	part := (1 - keep) * q.after
-	v, old := q.first, refillRatio((float64(from)-start)*q.pace)
+	v, old := q.first, nozzle.Ratio((float64(from)-start)*q.pace)
 	felt := v - q.after*jetRise(old, v, pace)
 	y[from] = felt + q.offset
 	for p := from + 1; p < end; p++ {
-		now := refillRatio((float64(p) - start) * q.pace)
+		now := nozzle.Ratio((float64(p) - start) * q.pace)
 		half := v + jetRise(old, v, pace)/2
 		if (half-old)*(v-old) < 0 {
 			half = old
@@ -157,7 +161,7 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 // fitJets fits jets that begin at several lags and returns what the best leaves, mean square: of those that can pass on
 // the falls that are felt, and of any.
 func (o *hose) fitJets(fit func(lag float64) (rest, fitted float64)) (least, any float64) {
-	choked := jetLagPace * jetFlow(critical) / o.feltFall // the lag of a jet that chokes just so
+	choked := jetLagPace * jetFlow(nozzle.Critical) / o.feltFall // the lag of a jet that chokes just so
 	least, any = math.Inf(1), math.Inf(1)
 	try := func(start float64) {
 		rest, fitted := fit(start)

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/effort"
+	"evendraw/internal/nozzle"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -191,19 +192,6 @@ func changed(holds bool, factor float64) float64 {
 	return 1
 }
 
-// The table of a refill's course is the inverse of that of its integral.
-func TestRefillRatioIsTheInverse(t *testing.T) {
-	for r := 0.0; r < 0.969; r += 0.0007 {
-		if off := refillRatio(refillIntegral(r)) - r; math.Abs(off) > 1e-5 {
-			t.Errorf("ratio %.4f comes back off by %.1e", r, off)
-		}
-	}
-	full, later, before := refillRatio(fullIntegral), refillRatio(2*fullIntegral), refillRatio(-0.1)
-	if full != 1 || later != 1 || !(before < 0) {
-		t.Errorf("full %v, later %v, before 0 %v", full, later, before)
-	}
-}
-
 // A course that is made by small steps of time is fitted to itself.
 func TestCourse(t *testing.T) {
 	const (
@@ -216,7 +204,7 @@ func TestCourse(t *testing.T) {
 	for p := range refillPlaces {
 		ratio[p] = y + offset
 		for range steps {
-			r += pace * nozzle(r) / steps
+			r += pace * nozzle.Flow(r) / steps
 			y += (r - y) / lag / steps
 		}
 	}

@@ -1,8 +1,12 @@
 package cycle
 
-import "math"
+import (
+	"math"
 
-// Constants of the opening: the slope of refillIntegral(ratio) against time.
+	"evendraw/internal/nozzle"
+)
+
+// Constants of the opening: the slope of nozzle.Integral(ratio) against time.
 const (
 	// openingFrom and openingTo bound the part of a refill that is used, as ratios to ambient. Above, the nozzle
 	// function is steep and an error of the zero counts; below, the hose still lags behind the valve.
@@ -56,7 +60,7 @@ func (o *hose) openingRangeOf(r *refillSpan) (from, to float64) {
 	return max(from, (r.low+openingRise*swing)/r.ambient), min(to, (r.high-openingRest*swing)/r.ambient)
 }
 
-// fitLine fits a line, refillIntegral(ratio) against time since the dip, between two ratios.
+// fitLine fits a line, nozzle.Integral(ratio) against time since the dip, between two ratios.
 func (r *refillSpan) fitLine(from, to float64) (l line, ok bool) {
 	if to-from < minRefill {
 		return l, false
@@ -68,7 +72,7 @@ func (r *refillSpan) fitLine(from, to float64) (l line, ok bool) {
 			break
 		}
 		if p >= from && p <= to {
-			l.add(r.h.at(i)-start, refillIntegral(p))
+			l.add(r.h.at(i)-start, nozzle.Integral(p))
 		}
 	}
 	return l, l.n >= minRefillSamples && l.slope() > 0

@@ -1,6 +1,11 @@
 package cycle
 
-import "math"
+import (
+	"math"
+	"sync"
+
+	"evendraw/internal/nozzle"
+)
 
 // Constants of a mean refill.
 const (
@@ -37,8 +42,16 @@ const (
 	fallPlaces  = 6
 )
 
-// refillMiddle is refillIntegral at a mean refill's middle.
+// refillMiddle is nozzle.Integral at a mean refill's middle.
 var refillMiddle float64
+
+// fillTables works out the tables, once: before the first tracker, as a program that needs none is to start at once.
+var fillTables = sync.OnceFunc(func() {
+	nozzle.Fill()
+	refillMiddle = (nozzle.Integral(openingFrom) + nozzle.Integral(openingTo)) / 2
+	volumeTable = volumes()
+	flowTable = flows()
+})
 
 // refill is the mean refill of one cylinder. Refills are laid over each other where they pass the
 // middle, as when one begins is not seen in it.
@@ -46,13 +59,13 @@ type refill struct {
 	step       float64               // from place to place, s: of the first cycle
 	meanStep   float64               // of all cycles
 	looks      float64               // refills in the mean, at most rememberedLooks
-	rise       float64               // mean slope of refillIntegral against time, 1/s
+	rise       float64               // mean slope of nozzle.Integral against time, 1/s
 	recentRise float64               // the same over recentLooks
 	ratio      [refillPlaces]float64 // pressure to ambient
 	count      [refillPlaces]float64 // refills that had a place, of looks
 }
 
-// add renews the mean with a refill that passes the middle at the time middle, refillIntegral growing by slope, 1/s;
+// add renews the mean with a refill that passes the middle at the time middle, nozzle.Integral growing by slope, 1/s;
 // late is by how much the dip is felt late, s. The mean begins anew with another speed of the engine and when the
 // butterfly was moved. ok is false when the history no longer has the whole refill.
 func (m *refill) add(r *refillSpan, middle, slope, late float64) (ok bool) {
@@ -117,13 +130,13 @@ func (m *refill) seenPlaces() (from, end int) {
 	return from, end
 }
 
-// slope returns the slope of refillIntegral against time, 1/s, between two ratios and places; 0
+// slope returns the slope of nozzle.Integral against time, 1/s, between two ratios and places; 0
 // when too few places lie there.
 func (m *refill) slope(low, high float64, from, end int) float64 {
 	var l line
 	for p := from; p < end && m.ratio[p] <= high; p++ {
 		if m.ratio[p] >= low {
-			l.add(float64(p), refillIntegral(m.ratio[p]))
+			l.add(float64(p), nozzle.Integral(m.ratio[p]))
 		}
 	}
 	if l.n < minRefillSamples {

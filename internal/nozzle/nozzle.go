@@ -1,4 +1,9 @@
-package cycle
+// Package nozzle is the flow of air through a nozzle, as a butterfly in an intake is one, and how a runner fills
+// through it.
+//
+// In: ratios of the pressure behind the nozzle to that before it, 0 to 1. Out: the flow function psi of such a ratio,
+// and its integrals. Begin reading at Flow.
+package nozzle
 
 import (
 	"math"
@@ -8,9 +13,9 @@ import (
 // Constants of flow through a nozzle, for air.
 const (
 	gamma = 1.4
-	// critical is the ratio of pressures below which the flow is choked,
+	// Critical is the ratio of pressures below which the flow is choked,
 	// (2/(gamma+1))^(gamma/(gamma-1)).
-	critical = 0.528282
+	Critical = 0.528282
 	// integralCells is the size of integralTable, which goes up to integralTop of
 	// ambient. Chosen: a straight line between cells is right to 1e-5.
 	integralCells = 512
@@ -19,28 +24,26 @@ const (
 	ratioCells = 512
 )
 
-// nozzle is the flow function psi of a ratio r of pressures: isentropic, choked below the
+// Flow is the flow function psi of a ratio r of pressures: isentropic, choked below the
 // critical ratio, where it stays as it is there.
 //
 //	psi(r) = sqrt(2 gamma/(gamma-1) (r^(2/gamma) - r^((gamma+1)/gamma)))
-func nozzle(ratio float64) float64 {
-	r := max(ratio, critical)
+func Flow(ratio float64) float64 {
+	r := max(ratio, Critical)
 	if r >= 1 {
 		return 0
 	}
 	return math.Sqrt(2 * gamma / (gamma - 1) * (math.Pow(r, 2/gamma) - math.Pow(r, (gamma+1)/gamma)))
 }
 
-// fillTables works out the tables, once: before the first tracker, as a program that needs none is to start at once.
-var fillTables = sync.OnceFunc(func() {
+// Fill works out the tables, once: before the first Integral and Ratio, as a program that needs none is to start at
+// once.
+var Fill = sync.OnceFunc(func() {
 	integralTable = integrals()
-	ratioTable, fullIntegral = ratios()
-	refillMiddle = (refillIntegral(openingFrom) + refillIntegral(openingTo)) / 2
-	volumeTable = volumes()
-	flowTable = flows()
+	ratioTable, full = ratios()
 })
 
-// integralTable is ∫ dr/psi(r) from 0. It grows evenly in time while a runner refills through a
+// integralTable is the integral ∫ dr/psi(r) from 0. It grows evenly in time while a runner refills through a
 // butterfly of steady area, as r' = pace psi(r).
 var integralTable [integralCells + 1]float64
 
@@ -49,13 +52,13 @@ func integrals() (t [integralCells + 1]float64) {
 	for i := 1; i <= integralCells; i++ {
 		r := float64(i) * step
 		// Simpson.
-		t[i] = t[i-1] + step/6*(1/nozzle(r-step)+4/nozzle(r-step/2)+1/nozzle(r))
+		t[i] = t[i-1] + step/6*(1/Flow(r-step)+4/Flow(r-step/2)+1/Flow(r))
 	}
 	return t
 }
 
-// refillIntegral returns that integral up to a ratio of pressures, at most integralTop.
-func refillIntegral(ratio float64) float64 {
+// Integral returns that integral up to a ratio of pressures, at most integralTop.
+func Integral(ratio float64) float64 {
 	if ratio < 0 {
 		ratio = 0
 	} else if ratio > integralTop-1e-9 {
@@ -66,11 +69,11 @@ func refillIntegral(ratio float64) float64 {
 	return integralTable[i] + (x-float64(i))*(integralTable[i+1]-integralTable[i])
 }
 
-// ratioTable is the inverse of that integral, in even steps up to fullIntegral, at which the
+// ratioTable is the inverse of that integral, in even steps up to full, at which the
 // ratio reaches 1: a runner is full in a finite time.
 var (
-	ratioTable   [ratioCells + 1]float64
-	fullIntegral float64
+	ratioTable [ratioCells + 1]float64
+	full       float64
 )
 
 func ratios() (t [ratioCells + 1]float64, end float64) {
@@ -80,7 +83,7 @@ func ratios() (t [ratioCells + 1]float64, end float64) {
 		if u == 0 {
 			return math.Sqrt2 // psi nears sqrt(2 (1 - r))
 		}
-		return 2 * u / nozzle(1-u*u)
+		return 2 * u / Flow(1-u*u)
 	}
 	var g [steps + 1]float64
 	u := func(i int) float64 { return 1 - float64(i)/steps }
@@ -101,10 +104,10 @@ func ratios() (t [ratioCells + 1]float64, end float64) {
 	return t, end
 }
 
-// refillRatio returns the ratio of pressures at which the integral is g. Below 0 it goes
+// Ratio returns the ratio of pressures at which the integral is g. Below 0 it goes
 // straight on.
-func refillRatio(g float64) float64 {
-	x := g * (ratioCells / fullIntegral)
+func Ratio(g float64) float64 {
+	x := g * (ratioCells / full)
 	if x >= ratioCells {
 		return 1
 	}
