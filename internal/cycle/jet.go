@@ -38,10 +38,10 @@ const (
 	doubtLooks     = 96
 	doubtfulJet    = 0.9
 	plainHoseRMS   = 0.000115
-	// A jet chokes in a fall: what is felt falls by its pace times jetFlow(nozzle.Critical), as a share a second, at most. One
-	// that fits by chokedShare beyond that can't be, whatever the refill looks like. Measured: jets of 0.2 to 0.4 mm²
-	// that fit are within 0.06 of it; hoses whose air swings at 36 Hz have refills like those behind jets of 4 to
-	// 6 ms, 0.76 to 1.3 times as steep.
+	// A jet chokes in a fall: what is felt falls by its pace times jetFlow(nozzle.Critical), as a share a second, at
+	// most. One that fits by chokedShare beyond that can't be, whatever the refill looks like. Measured: jets of 0.2 to
+	// 0.4 mm² that fit are within 0.06 of it; hoses whose air swings at 36 Hz have refills like those behind jets of 4
+	// to 6 ms, 0.76 to 1.3 times as steep.
 	chokedShare = 0.07
 	// flowCells is the size of flowTable. Chosen: right to 1e-5.
 	flowCells = 256
