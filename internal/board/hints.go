@@ -29,8 +29,9 @@ func (h host) suspects() string {
 func (h host) driver() string {
 	switch h {
 	case "linux":
-		return "Linux has the driver of its USB chip. Still not found? Type (sudo usermod -aG dialout $USER) " +
-			"in a terminal. Then log out and in again: you have joined the port's group."
+		return "Linux has the driver of its USB chip. Still not found? In a terminal type: " +
+			"sudo usermod -aG dialout $USER\n" +
+			"Then log out of the computer and in again: that puts you in the port's group."
 	case "windows":
 		return "Open the device manager (right click on Start): under Ports (COM & LPT) a line comes when the lead " +
 			"goes in. If it comes under Other devices with a yellow sign, the driver of its USB chip is missing: " +

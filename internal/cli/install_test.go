@@ -238,7 +238,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s := newCanvasScreen(80, 24)
 		w.Display = s.open
 		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
-		s.await(t, "No evendraw program answers at /dev/board.")
+		s.await(t, "What is plugged in at /dev/board has no evendraw program.")
 		s.press("i")
 		s.await(t, "The board holds no program. Nothing is lost.")
 		before := *c.Flash

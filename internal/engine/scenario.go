@@ -50,7 +50,7 @@ var scenarios = []Scenario{
 		"The sensors' hoses of cylinders 2 and 3 were on each other's ports: each showed the other's vacuum.", four,
 		func(c *Config, _ *rand.Rand) { c.Hoses = []Hose{1: {On: 3}, 2: {On: 2}} }},
 	{"leaking-boot", "The boot of cylinder 1 was forced on dry and has a tear that hisses.",
-		"The boot of cylinder 1 was torn. Levelling against it shuts a throttle until a cylinder misfires: no " +
+		"The boot of cylinder 1 was torn. Levelling against it shuts a butterfly until a cylinder misfires: no " +
 			"screw cures a leak.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{0: {LeakMM2: 1.8}} }},
 	{"thin-air", "The four came up the pass on a hot day and is levelled at 2300 m, jetted for the coast.",

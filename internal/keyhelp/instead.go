@@ -22,9 +22,9 @@ var lines = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by i
 	byWater, "Water finds a leak: evendraw leaks.",
 	"l finds a leak while the engine runs", "evendraw leaks finds a leak while the engine runs",
 	"(o, Level the bank)", "(evendraw live)", "Level the bank (o)", "levelling (evendraw live)",
-	"Is that your board? Press i to put evendraw's program on it; you are asked once more.",
-	"Is that your board? Then end this run: evendraw board install puts evendraw's program on it.",
-	"q, then the program anew", "start the program anew")
+	"If it is yours, press i to put that program on it; you are asked once more.",
+	"If it is yours, end this run: evendraw board install puts that program on it.",
+	"press q, then start the program again", "start the program again")
 
 // Lines returns a text of the live screen as plain lines say it, which nobody can answer by a key: a text that names
 // none stays as it is.

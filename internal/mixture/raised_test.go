@@ -146,7 +146,8 @@ func TestRaisedHold(t *testing.T) {
 		}
 	}
 	st := push(3000, 5)
-	if !st.Done || math.Abs(st.Raised.RPM-3000) > 1 || math.Abs(float64(st.Raised.Spread)-0.5) > 1e-9 || st.Pattern != EvenBoth {
+	if !st.Done || math.Abs(st.Raised.RPM-3000) > 1 || math.Abs(float64(st.Raised.Spread)-0.5) > 1e-9 ||
+		st.Pattern != EvenBoth {
 		t.Errorf("%+v", st)
 	}
 }

@@ -337,8 +337,8 @@ func (c *Care) end() bool {
 	}
 	if w, hidden := c.leak(); hidden {
 		c.do("", lastS, nil)
-		c.do("Level can hide a small leak: engine off. Once it is cold he feels boots, port plugs and small hoses.",
-			sayS, c.m.engine.Stop)
+		c.do("A level bank can hide a small leak: engine off. Once it is cold he feels boots, port plugs "+
+			"and small hoses.", sayS, c.m.engine.Stop)
 		c.do("", 0, func() { c.mend(w, "He starts it, lets it get warm, and levels again.", c.Again) })
 		return false
 	}

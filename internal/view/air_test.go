@@ -131,6 +131,37 @@ func TestALeakFoundTakesThePlaceOfTheOrder(t *testing.T) {
 	}
 }
 
+// Where looking for a leak has ended with one found, the fault that sent to look says that no more; one of another
+// cylinder, or no more than perhaps a leak, does. The key goes past both.
+func TestALeakThatExplainsAFaultStandsBeforeIt(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		ill   int
+		why   advice.Why
+		share float64
+		big   string
+	}{{1, advice.WhyLean, 0.3, "LEAK 1"}, {1, advice.WhyMisfires, 0.3, "LEAK 1"},
+		{2, advice.WhyLean, 0.3, "ENGINE OFF 2"}, {1, advice.WhyLean, 0.04, "ENGINE OFF 1"}} {
+		ill := reading(advice.Fault, c.why)
+		ill.Advice.Cylinder, ill.Advice.ScrewName = c.ill, "1-2"
+		v := running(ill)
+		v.Flow = Flow{At: StepLevel}
+		v = after(v, 10, ill)
+		heard, none := *v.Snap, *v.Snap
+		heard.Tune = session.Tune{Air: &airleak.State{Phase: airleak.Watching, Last: 1, LastShare: c.share, Ago: 2}}
+		v = Update(v, Tick{Now: v.Now, Snap: &heard})
+		v = after(Update(v, Tick{Now: v.Now, Snap: fresh(&none, v.Now)}), 3, ill)
+		if v.Picture().Big != c.big {
+			t.Errorf("%+v: %q %s", c, v.Picture().Big, said(&v))
+		}
+		v.Wants = nil
+		v = press(v, "g")
+		if on := slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == GoOn }); on != (c.big == "LEAK 1") {
+			t.Errorf("%+v: the key goes on past the fault: %v", c, on)
+		}
+	}
+}
+
 // Who switches off while he is told of a leak, looking still, is not asked to start before it is mended.
 func TestALeakHeardStandsWithTheEngine(t *testing.T) {
 	t.Parallel()

@@ -109,6 +109,11 @@ func (v *View) watchAir() {
 // leakFound reports whether a leak was found that is not yet put aside.
 func (v *View) leakFound() bool { return v.leak.cylinder > 0 && (v.Flow.Off || v.Flow.At == StepLevel) }
 
+// leakExplains reports whether the leak that was found is what an advice sends to look for.
+func (v *View) leakExplains(a *advice.Advice) bool {
+	return v.leakFound() && v.leak.sure && v.leak.cylinder == a.Cylinder && looksForLeak[a.Why]
+}
+
 // leakWords stand once looking for a leak has ended with one found.
 func (v *View) leakWords() Words {
 	said := "Cylinder %d got less air where you put water: it leaks there. Engine off. Mend it before you level."

@@ -24,6 +24,6 @@ func (v *View) bareWords() Words {
 		return toRead("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
 			"as it is.")
 	}
-	return toRead("YOUR BOARD?", Warn, "No evendraw program answers at "+plain.Text(v.Bare.Port)+".",
-		"Is that your board? Press i to put evendraw's program on it; you are asked once more.")
+	return toRead("YOUR BOARD?", Warn, "What is plugged in at "+plain.Text(v.Bare.Port)+" has no evendraw program.",
+		"If it is yours, press i to put that program on it; you are asked once more.")
 }

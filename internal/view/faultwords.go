@@ -39,7 +39,8 @@ func (v *View) shutSentences(a *advice.Advice) []string {
 	if len(v.Records) == 0 {
 		notLevel = " Nothing is levelled or saved yet."
 	}
-	said = fmt.Sprintf(said+". Engine off. Air leak? Look there first: %s.", a.Cylinder, a.ScrewName, suspects.Leak)
+	said = fmt.Sprintf(said+". Engine off. Air leak? Look at cylinder %[1]d first: %[3]s.", a.Cylinder, a.ScrewName,
+		suspects.Leak)
 	back := fmt.Sprintf("Turn %s back%s, as far as you turned it.%s", a.ScrewName, way, notLevel)
 	return append([]string{said, back}, leakOrder(a.Why == advice.WhyDead)...)
 }
@@ -67,7 +68,8 @@ func (v *View) leakNextSentences(a *advice.Advice) []string {
 	case advice.WhyMisfires, advice.WhyLean:
 		said = fmt.Sprintf("Cylinder %d misfires: the same again.", a.Cylinder)
 	}
-	return append([]string{said + fmt.Sprintf(" Engine off. Air leak? Look there first: %s.", suspects.Leak)},
+	return append([]string{said + fmt.Sprintf(" Engine off. Air leak? Look at cylinder %d first: %s.", a.Cylinder,
+		suspects.Leak)},
 		leakOrder(dead)...)
 }
 
@@ -109,7 +111,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port plug for an air leak. " + deadGoOn}
 	case advice.WhyLean:
 		return append([]string{fmt.Sprintf("Cylinder %d began to misfire when its throttle was closed further. "+
-			"Engine off. Air leak? Look there first: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
+			"Engine off. Air leak? Look at it first: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),

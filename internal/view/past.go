@@ -33,8 +33,10 @@ func (v *View) goPast() {
 	v.wentPast = v.Now
 	v.order, v.noChange = Words{}, false
 	if v.leakFound() {
-		v.leak = leak{}
-		return
+		explained := v.leakExplains(&v.reading().Advice)
+		if v.leak = (leak{}); !explained || !v.goesPast() {
+			return
+		}
 	}
 	v.want(Want{Kind: GoOn})
 	if v.reading().Hoses.Verdict == hoses.Exchanged {

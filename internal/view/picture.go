@@ -177,7 +177,7 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 		return startWords()
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
-	case v.leakFound() && !v.overrides(&r.Advice):
+	case v.leakFound() && (!v.overrides(&r.Advice) || v.leakExplains(&r.Advice)):
 		return v.leakWords()
 	case (r.Advice.Again || r.Advice.Why == advice.WhyNoAnswer) && v.Now.Sub(v.Flow.began) < unheardTime:
 		return words("WAIT", Dim, waits[advice.WhyFewCycles]...)
@@ -322,9 +322,9 @@ func (v *View) truth() string {
 	}
 	text += " " + v.Unit.Name + ". Openings"
 	for _, o := range v.Practice.TrueOpenings {
-		text += fmt.Sprintf(" %.2f", o)
+		text += fmt.Sprintf(" %.0f", 100*o)
 	}
-	return text + "."
+	return text + " % of the first's."
 }
 
 const hosesAside = "You said the hoses are right: correct the firing order on the bike's card."
@@ -369,7 +369,7 @@ func (v *View) practice() []Text {
 		return nil
 	}
 	state := map[bool]string{true: "engine on", false: "engine off"}[p.Running]
-	out := []Text{{"Practice, " + state + ", in hand [ ]:", Dim}}
+	out := []Text{{"Practice, " + state + ", [in hand]:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]
