@@ -7,6 +7,9 @@ import (
 	"time"
 )
 
+// Ending is that of the names of captures.
+const Ending = ".cap"
+
 // File is a capture that is being written to a disk. Write never waits for the disk: it keeps the
 // bytes in memory, from where they go to the system ten times a second and safely onto the disk
 // (fsync) twice a second. A crash of this program loses a tenth of a second, a power cut half a

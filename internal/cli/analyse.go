@@ -7,7 +7,8 @@ import (
 
 	"evendraw/internal/cycle"
 	"evendraw/internal/desk"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 )
 
 func newAnalyseCommand(p *program) *cobra.Command {
@@ -26,7 +27,7 @@ take their place.`,
   evendraw analyse table.csv --ambient 98.2 --json`,
 		Args:    cobra.ExactArgs(1),
 		PreRunE: func(*cobra.Command, []string) error { return cmp.Or(checkBits(o.Table.Bits), checkSpeeds(o)) },
-		RunE: p.with(job.MayNamed, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.MayNamed, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			return desk.Analyse(cmd.Context(), set, o, args[0], streams(cmd))
 		}),
 	}
@@ -45,11 +46,11 @@ const slowestRPM, fastestRPM = 60, 20000
 func checkSpeeds(o *desk.AnalyseOptions) error {
 	for _, v := range []float64{o.MinRPM, o.MaxRPM} {
 		if v != 0 && !(v >= slowestRPM && v <= fastestRPM) {
-			return job.Usagef("--min-rpm and --max-rpm: %g is not from %d to %d", v, slowestRPM, fastestRPM)
+			return hint.Usagef("--min-rpm and --max-rpm: %g is not from %d to %d", v, slowestRPM, fastestRPM)
 		}
 	}
 	if least, most := cmp.Or(o.MinRPM, cycle.DefaultMinRPM), cmp.Or(o.MaxRPM, cycle.DefaultMaxRPM); least >= most {
-		return job.Usagef("--min-rpm %g is not below --max-rpm %g", least, most)
+		return hint.Usagef("--min-rpm %g is not below --max-rpm %g", least, most)
 	}
 	return nil
 }

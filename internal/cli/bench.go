@@ -14,9 +14,11 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 )
 
 type benchOptions struct {
@@ -63,7 +65,7 @@ earlier card.`,
   evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3
   evendraw bench --together --pilot 2.25 --gaskets renewed --o-rings renewed
   evendraw bench check`,
-		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			set.Garage.SetLastBike(set.Bike.Name) // only a convenience
 			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())
 		}),
@@ -97,7 +99,7 @@ func (o *benchOptions) asked(f *pflag.FlagSet) bool {
 	return asked
 }
 
-func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.FlagSet, out io.Writer) error {
+func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *pflag.FlagSet, out io.Writer) error {
 	moment := garage.BenchApart
 	if o.together {
 		moment = garage.BenchTogether
@@ -108,7 +110,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 		cards, _ := set.Garage.ListBench(set.Bike.Name)
 		old, err := cardNumbered(cards, []string{o.corrects}, 0)
 		if err != nil {
-			return job.Usagef("--corrects: %w", err)
+			return hint.Usagef("--corrects: %w", err)
 		}
 		card = old.Card
 		card.Program, card.Corrects = set.Version, filepath.Base(old.Path)
@@ -122,8 +124,8 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	}
 	var ended error // by which a form that is to be saved all the same was cut short
 	if !o.asked(f) {
-		if o.json || !job.IsTerminal(out) {
-			return job.Usagef("give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"; the form needs a terminal")
+		if o.json || !typing.IsTerminal(out) {
+			return hint.Usagef("give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"; the form needs a terminal")
 		}
 		var save bool
 		if card, save, ended = desk.FillBench(ctx, set, o.screen, card); !save {
@@ -131,7 +133,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 		}
 	}
 	if card.Empty() && o.screws == "" {
-		return job.Usagef("nothing is written down yet: give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"")
+		return hint.Usagef("nothing is written down yet: give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"")
 	}
 	path, err := set.SaveBench(&card)
 	if path == "" {
@@ -152,7 +154,7 @@ func (o *benchOptions) fill(s *garage.BenchCard) error {
 		}
 		earlier := slices.Clone(s.Carburettors)
 		if err := s.SetAll(b.field, text); err != nil {
-			return job.Usagef("--%s: %w", b.flag, err)
+			return hint.Usagef("--%s: %w", b.flag, err)
 		}
 		for i := range earlier { // of a card that stands for another: there a place left empty is not given
 			if c := &s.Carburettors[i]; o.corrects != "" && c.Text(b.field) == "" {
@@ -165,7 +167,7 @@ func (o *benchOptions) fill(s *garage.BenchCard) error {
 		s.PilotScrews = o.screws
 	case "":
 	default:
-		return job.Usagef("--screws %q is neither fuel nor air", o.screws)
+		return hint.Usagef("--screws %q is neither fuel nor air", o.screws)
 	}
 	s.Note, s.ScrewsFound = cmp.Or(o.note, s.Note), cmp.Or(o.screwsFound, s.ScrewsFound)
 	s.StopFound, s.ToOrder = cmp.Or(o.stopFound, s.StopFound), cmp.Or(o.toOrder, s.ToOrder)
@@ -174,9 +176,9 @@ func (o *benchOptions) fill(s *garage.BenchCard) error {
 		c, err := strconv.Atoi(strings.TrimSpace(which))
 		switch {
 		case err != nil:
-			return job.Usagef("--carb-note %q: begin with the carburettor, as \"2: slide scored\"", n)
+			return hint.Usagef("--carb-note %q: begin with the carburettor, as \"2: slide scored\"", n)
 		case c < 1 || c > len(s.Carburettors):
-			return job.Usagef("--carb-note %q: there is no carburettor %d, they go from 1 to %d", n, c,
+			return hint.Usagef("--carb-note %q: there is no carburettor %d, they go from 1 to %d", n, c,
 				len(s.Carburettors))
 		}
 		s.Carburettors[c-1].Note = strings.TrimSpace(text)

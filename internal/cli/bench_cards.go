@@ -8,12 +8,13 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
 // benchCards returns the bike's bench cards, the oldest first; what is damaged is told.
-func benchCards(cmd *cobra.Command, set *job.Settings) []garage.StoredBench {
+func benchCards(cmd *cobra.Command, set *settings.Settings) []garage.StoredBench {
 	cards, damaged := set.Garage.ListBench(set.Bike.Name)
 	reportAll(cmd, damaged)
 	return cards
@@ -24,9 +25,9 @@ func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.St
 	if len(cards) == 0 {
 		none := errors.New("there is no bench card of this bike")
 		if at < len(args) { // one that is not there was named
-			none = &job.UsageError{Err: none}
+			none = hint.Usage(none)
 		}
-		return nil, &job.Hinted{Err: none, Hint: "evendraw bench writes one"}
+		return nil, hint.With(none, "evendraw bench writes one")
 	}
 	if at >= len(args) {
 		return &cards[len(cards)-1], nil
@@ -39,7 +40,7 @@ func newBenchListCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "list",
 		Short: "List the bench cards of a bike",
-		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			return tell.BenchCards(cmd.OutOrStdout(), benchCards(cmd, set), asJSON)
 		}),
 	}
@@ -53,7 +54,7 @@ func newBenchShowCommand(p *program) *cobra.Command {
 		Use:   "show [NUMBER]",
 		Short: "Show a bench card, the last one without a number",
 		Args:  cobra.MaximumNArgs(1),
-		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			s, err := cardNumbered(benchCards(cmd, set), args, 0)
 			if err != nil {
 				return err
@@ -73,11 +74,11 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 		Example: `  evendraw bench compare
   evendraw bench compare 1 3`,
 		Args: cobra.MaximumNArgs(2),
-		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			cards := benchCards(cmd, set)
 			if len(cards) < 2 {
-				return &job.Hinted{Err: fmt.Errorf("two bench cards are needed, there are %d", len(cards)),
-					Hint: "evendraw bench writes one"}
+				return hint.With(fmt.Errorf("two bench cards are needed, there are %d", len(cards)),
+					"evendraw bench writes one")
 			}
 			if len(args) == 0 {
 				args = []string{cards[len(cards)-2].Number.String()}

@@ -10,9 +10,11 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 )
 
 type benchCheckOptions struct {
@@ -30,7 +32,7 @@ each one that is open is asked; otherwise, and with flags, the list is printed.
 What was answered is kept with its time until the bank comes apart again.`,
 		Example: `  evendraw bench check
   evendraw bench check --done vents,fuel-tees --not-needed tap-hose`,
-		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			return runBenchCheck(cmd.Context(), set, o, streams(cmd))
 		}),
 	}
@@ -43,11 +45,11 @@ What was answered is kept with its time until the bank comes apart again.`,
 	return cmd
 }
 
-func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions, std job.Streams) error {
+func runBenchCheck(ctx context.Context, set *settings.Settings, o *benchCheckOptions, std settings.Streams) error {
 	checks := garage.PreStartChecks(&set.Bike.Bank)
 	ticks, err := set.Garage.LoadChecks(set.Bike.Name)
 	if err != nil {
-		job.Report(std.Err, err)
+		hint.Report(std.Err, err)
 	}
 	before := slices.Clone(ticks)
 	if ticks, err = o.answer(checks, ticks); err != nil {
@@ -55,7 +57,7 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 	}
 	flagged := len(o.done)+len(o.notNeeded)+len(o.left)+len(o.undo) > 0
 	var asking error
-	if !flagged && !o.json && job.IsTerminal(std.Out) {
+	if !flagged && !o.json && typing.IsTerminal(std.Out) {
 		ticks, asking = desk.AskChecks(ctx, checks, ticks, std.In, std.Out)
 	}
 	if !slices.Equal(before, ticks) {
@@ -86,8 +88,8 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 		for _, id := range set.ids {
 			if !slices.Contains(known, id) {
 				err := fmt.Errorf("%s %q: there is no such check%s", set.flag, id, plain.IsMeant(id, known))
-				return nil, &job.UsageError{Err: &job.Hinted{Err: err,
-					Hint: "evendraw bench check lists them with their names"}}
+				return nil, hint.Usage(hint.With(err,
+					"evendraw bench check lists them with their names"))
 			}
 			ticks = garage.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/desk"
-	"evendraw/internal/job"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -35,7 +35,7 @@ func newBikeEditCommand(p *program) *cobra.Command {
 		Long: `Open a bike's card, the last bike's without a name, in the editor that VISUAL or EDITOR
 names. What comes out is checked before it takes the card's place.`,
 		Args: cobra.MaximumNArgs(1),
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			return desk.EditCard(cmd.Context(), set.Garage, cmp.Or(argument(args, 0), p.choice.Bike), streams(cmd))
 		}),
 	}
@@ -46,7 +46,7 @@ func newBikeListCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "list",
 		Short: "List the bike cards",
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			bikes, damaged := set.Garage.ListBikes()
 			reportAll(cmd, damaged)
 			last, _ := set.Garage.LastBike()
@@ -66,7 +66,7 @@ func newBikeShowCommand(p *program) *cobra.Command {
 		Short:  "Show a bike's card and its levelling records",
 		Args:   cobra.MaximumNArgs(1),
 		PreRun: func(_ *cobra.Command, args []string) { p.choice.Bike = cmp.Or(argument(args, 0), p.choice.Bike) },
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			path, err := set.Garage.BikePaths(set.Bike.Name)
 			if err != nil {
 				return err

@@ -14,9 +14,10 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 )
@@ -55,7 +56,7 @@ after, as in the order 2-1 with 0,270. The manual says which.`,
 		Example: `  evendraw bike new "my twin" --cylinders 2 --firing-angles 0,270
   evendraw bike new "my four" --cylinders 4 --screw 1-2:1 --screw 3-4:4 --screw 2-3:1,2`,
 		Args: cobra.ExactArgs(1),
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			return runBikeNew(cmd, set.Garage, o, args[0])
 		}),
 	}
@@ -93,19 +94,19 @@ const screwFlag = "screw"
 const mostLimit = 50
 
 func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name string) error {
-	if in, ok := cmd.InOrStdin().(*os.File); ok && job.IsTerminal(in) {
+	if in, ok := cmd.InOrStdin().(*os.File); ok && typing.IsTerminal(in) {
 		o.asks = typing.NewDialogue(cmd.Context(), in, cmd.ErrOrStderr())
 	}
 	if old, err := g.LoadBike(name); err == nil {
-		return &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("there is a bike card named %q already", old.Name),
-			Hint: "evendraw bike edit opens it; another name makes another card"}}
+		return hint.Usage(hint.With(fmt.Errorf("there is a bike card named %q already", old.Name),
+			"evendraw bike edit opens it; another name makes another card"))
 	}
 	b, err := o.bike(cmd, name)
 	if err == nil {
 		err = garage.CheckBike(&b)
 	}
 	if err != nil {
-		return &job.UsageError{Err: err}
+		return hint.Usage(err)
 	}
 	if err := g.NewBike(&b); err != nil {
 		return err

@@ -10,8 +10,9 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/commission"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
+	"evendraw/internal/settings"
 )
 
 func newBoardCommand(p *program) *cobra.Command {
@@ -28,7 +29,7 @@ func newBoardListCommand(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
 		Short: "List the serial ports on which a board may be, and the boards that have a card",
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			ports, err := board.List()
 			if err == nil && len(ports) == 0 {
 				err = &board.Error{Kind: board.NoBoard}
@@ -60,7 +61,7 @@ func newBoardShowCommand(p *program) *cobra.Command {
 		Use:   "show [SERIAL]",
 		Short: "Show the card of a board: sensors, hoses, passes, and what errors are left",
 		Args:  cobra.MaximumNArgs(1),
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			serial, path, err := boardMeant(set.Garage, argument(args, 0))
 			if err != nil {
 				return err
@@ -85,15 +86,15 @@ func boardMeant(g *garage.Garage, named string) (serial, path string, err error)
 	}
 	if serial != "" {
 		if path, err = g.BoardPath(serial); err != nil {
-			return "", "", &job.UsageError{Err: err}
+			return "", "", hint.Usage(err)
 		}
 		if _, err := os.Stat(path); err == nil {
 			return serial, path, nil
 		}
 	}
-	hint := "a zero pass makes it: evendraw zero; or evendraw board setup"
+	what := "a zero pass makes it: evendraw zero; or evendraw board setup"
 	if len(known) > 0 {
-		hint = "there is one of " + strings.Join(known, ", ")
+		what = "there is one of " + strings.Join(known, ", ")
 	}
 	err = fmt.Errorf("there is no card of a board yet")
 	switch {
@@ -102,7 +103,7 @@ func boardMeant(g *garage.Garage, named string) (serial, path string, err error)
 	case len(known) > 0:
 		err = fmt.Errorf("say which of the %d boards", len(known))
 	default: // nothing was named wrong
-		return "", "", &job.Hinted{Err: err, Hint: hint}
+		return "", "", hint.With(err, what)
 	}
-	return "", "", &job.UsageError{Err: &job.Hinted{Err: err, Hint: hint}}
+	return "", "", hint.Usage(hint.With(err, what))
 }

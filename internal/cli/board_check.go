@@ -6,11 +6,12 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/commission"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 )
 
 func newBoardSetupCommand(p *program) *cobra.Command {
-	var port job.Port
+	var port settings.Port
 	var practiceName string
 	cmd := &cobra.Command{
 		Use:   "setup",
@@ -19,7 +20,7 @@ func newBoardSetupCommand(p *program) *cobra.Command {
 kind of sensor is on it, find out which channel each hose is on by drawing on one
 after the other, and learn the sensors' offsets. The engine is off throughout.`,
 		PreRunE: func(*cobra.Command, []string) error { return checkPlace(practiceName, port) },
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			return commission.SetUpBoard(cmd.Context(), set, port, practiceName, streams(cmd))
 		}),
 	}
@@ -50,11 +51,11 @@ every channel must pulse: only then does a hose that is off show.`,
 				return commission.CheckStrictly(cmd.Context(), &p.world, cmp.Or(target, o.Port.Path), o.Port.Baud,
 					o.JSON, streams(cmd))
 			}
-			if target != "" && !job.IsFile(target) && o.Port.Path == "" {
+			if target != "" && !settings.IsFile(target) && o.Port.Path == "" {
 				o.Port.Path, target = target, ""
 			}
 			if target != "" && (o.Practice != "" || o.Port.Path != "") || o.Practice != "" && o.Port.Path != "" {
-				return job.Usagef("a file, --practice and a port: choose one")
+				return hint.Usagef("a file, --practice and a port: choose one")
 			}
 			o.File = target
 			set, err := p.settings(cmd, bikeNeed(o.Practice))

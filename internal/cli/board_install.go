@@ -4,11 +4,11 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/commission"
-	"evendraw/internal/job"
+	"evendraw/internal/settings"
 )
 
 func newBoardInstallCommand(p *program) *cobra.Command {
-	var port job.Port
+	var port settings.Port
 	yes := false
 	cmd := &cobra.Command{
 		Use:   "install",

@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/tell"
@@ -52,16 +52,16 @@ func runBoardKind(o *kindOptions, name string, out io.Writer) error {
 	}
 	switch {
 	case !(o.supply >= 1 && o.supply <= 15):
-		return job.Usagef("--supply %g is not from 1 to 15 V", o.supply)
+		return hint.Usagef("--supply %g is not from 1 to 15 V", o.supply)
 	case !(o.step >= 0.1 && o.step <= 100):
-		return job.Usagef("--step %g is not from 0.1 to 100 kPa", o.step)
+		return hint.Usagef("--step %g is not from 0.1 to 100 kPa", o.step)
 	}
 	if name == "" {
 		return tell.Kinds(out, o.json)
 	}
 	k, err := sensor.ParseKind(name)
 	if err != nil {
-		return &job.UsageError{Err: err}
+		return hint.Usage(err)
 	}
 	return tell.Kind(out, &k, kindRows(&k, o), o.bits, o.supply, o.json)
 }

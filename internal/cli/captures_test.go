@@ -17,9 +17,9 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
-	"evendraw/internal/job"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -182,16 +182,16 @@ func (s *script) path() string { return filepath.Join(capturesDir, s.name+".cap.
 // JSON by one pass over the bytes, as analyse makes each.
 func readings(t *testing.T, path string) string {
 	t.Helper()
-	set, err := job.Resolve(&job.World{}, version, job.Choice{Garage: t.TempDir()}, job.NoBike, nil)
+	set, err := settings.Resolve(&settings.World{}, version, settings.Choice{Garage: t.TempDir()}, settings.NoBike, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	in, file, err := job.OpenInput(t.Context(), path, nil)
+	in, file, err := settings.OpenInput(t.Context(), path, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer file.Close()
-	cfg, err := set.InputConfig(in, &job.TableOptions{}, &job.Notes{Tell: func(string) {}})
+	cfg, err := set.InputConfig(in, &settings.TableOptions{}, &settings.Notes{Tell: func(string) {}})
 	if err != nil {
 		t.Fatal(err)
 	}

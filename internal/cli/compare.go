@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/desk"
-	"evendraw/internal/job"
 	"evendraw/internal/plot"
+	"evendraw/internal/settings"
 	"evendraw/internal/sheet"
 	"evendraw/internal/tell"
 )
@@ -35,7 +35,7 @@ func (o *plotFiles) write(p *plot.Chart, errOut io.Writer) error {
 		if f.name == "" {
 			continue
 		}
-		if err := job.WriteFile(f.name, o.overwrite, f.make); err != nil {
+		if err := settings.WriteFile(f.name, o.overwrite, f.make); err != nil {
 			return err
 		}
 		fmt.Fprintln(errOut, "wrote "+f.name)
@@ -56,7 +56,7 @@ of another bike, BIKE: its newest.`,
   evendraw compare 3 7
   evendraw compare "old four:" "new four:" --png both.png`,
 		Args: cobra.MaximumNArgs(2),
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			c, err := desk.Compare(set, argument(args, 0), argument(args, 1))
 			if err != nil {
 				return err

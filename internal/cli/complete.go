@@ -10,10 +10,10 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
+	"evendraw/internal/settings"
 	"evendraw/internal/view"
 )
 
@@ -65,7 +65,7 @@ func completeCaptures(_ *cobra.Command, args []string, _ string) ([]cobra.Comple
 // endings.
 func (p *program) completeRecordsAnd(endings ...string) completer {
 	return func(_ *cobra.Command, args []string, typed string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
-		if set, err := job.Resolve(&p.world, p.version, p.choice, job.AnyBike, func(string) {}); err == nil {
+		if set, err := settings.Resolve(&p.world, p.version, p.choice, settings.AnyBike, func(string) {}); err == nil {
 			records, _ := set.Garage.ListSyncs(set.Bike.Name)
 			for i := range records {
 				number, at := records[i].Filed()
@@ -88,9 +88,9 @@ func offered(list func() []cobra.Completion) completer {
 }
 
 // known has what list gives offered in the settings of such a need; nothing where there are none.
-func (p *program) known(need job.Need, list func(set *job.Settings) []cobra.Completion) completer {
+func (p *program) known(need settings.Need, list func(set *settings.Settings) []cobra.Completion) completer {
 	return offered(func() []cobra.Completion {
-		set, err := job.Resolve(&p.world, p.version, p.choice, need, func(string) {})
+		set, err := settings.Resolve(&p.world, p.version, p.choice, need, func(string) {})
 		if err != nil {
 			return nil
 		}
@@ -112,12 +112,12 @@ func practiceNames() (all []cobra.Completion) {
 	return all
 }
 
-func boardNames(set *job.Settings) []cobra.Completion {
+func boardNames(set *settings.Settings) []cobra.Completion {
 	found, _ := set.Garage.ListBoards()
 	return boardSerials(found)
 }
 
-func bikeNames(set *job.Settings) (all []cobra.Completion) {
+func bikeNames(set *settings.Settings) (all []cobra.Completion) {
 	found, _ := set.Garage.ListBikes()
 	for _, b := range found {
 		all = append(all, plain.Text(b.Name))
@@ -125,7 +125,7 @@ func bikeNames(set *job.Settings) (all []cobra.Completion) {
 	return all
 }
 
-func checkNames(set *job.Settings) (all []cobra.Completion) {
+func checkNames(set *settings.Settings) (all []cobra.Completion) {
 	for _, c := range garage.PreStartChecks(&set.Bike.Bank) {
 		words, _ := benchwords.CheckWords(c)
 		all = append(all, cobra.CompletionWithDesc(c.ID, words))
@@ -150,8 +150,8 @@ func fixed(words ...string) completer {
 // complete has the flags and the arguments of all verbs completed: flags by their names, arguments by the verbs' paths.
 func (p *program) complete(root *cobra.Command) {
 	records := p.completeRecordsAnd()
-	bikes, boards := p.known(job.NoBike, bikeNames), p.known(job.NoBike, boardNames)
-	checks, kinds, practice := p.known(job.TheBike, checkNames), offered(kindNames), offered(practiceNames)
+	bikes, boards := p.known(settings.NoBike, bikeNames), p.known(settings.NoBike, boardNames)
+	checks, kinds, practice := p.known(settings.TheBike, checkNames), offered(kindNames), offered(practiceNames)
 	flags := map[string]completer{"port": completePorts, "practice": practice, "bike": bikes, "sensor": kinds,
 		"unit": fixed(strings.Split(pressure.UnitNames(), ", ")...), "board": boards, "from": completeCaptures,
 		"format": fixed("csv", "jsonl"), "screws": fixed("fuel", "air"), "pilot-screws": fixed("fuel", "air"),

@@ -9,7 +9,8 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 )
 
 // exportOptions are the flags of export.
@@ -58,18 +59,18 @@ func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) e
 	write, ok := map[string]func(io.Writer, []garage.StoredSync) error{"csv": garage.WriteCSV,
 		"jsonl": garage.WriteJSONLines}[o.format]
 	if !ok {
-		return job.Usagef("--format %q is neither csv nor jsonl", o.format)
+		return hint.Usagef("--format %q is neither csv nor jsonl", o.format)
 	}
 	if o.schema {
 		_, err := io.WriteString(cmd.OutOrStdout(), garage.Schema())
 		return err
 	}
-	isCapture := what != "" && job.IsCapture(what)
+	isCapture := what != "" && settings.IsCapture(what)
 	switch {
 	case o.kPa && !isCapture:
-		return job.Usagef("--kpa goes with a capture")
+		return hint.Usagef("--kpa goes with a capture")
 	case isCapture && o.format != "csv":
-		return job.Usagef("a capture is written as csv")
+		return hint.Usagef("a capture is written as csv")
 	}
 	set, err := p.settings(cmd, p.exportNeed(what, isCapture))
 	if err != nil {
@@ -99,16 +100,16 @@ func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) e
 }
 
 // exportNeed is how an export stands to the bike.
-func (p *program) exportNeed(what string, isCapture bool) job.Need {
+func (p *program) exportNeed(what string, isCapture bool) settings.Need {
 	switch {
 	case isCapture:
-		return job.MayNamed
+		return settings.MayNamed
 	case what != "":
-		return job.AnyBike
+		return settings.AnyBike
 	case p.choice.Bike != "":
-		return job.MayBike
+		return settings.MayBike
 	}
-	return job.NoBike
+	return settings.NoBike
 }
 
 // deliver writes to the file that was named, else to standard output.
@@ -116,5 +117,5 @@ func (o *exportOptions) deliver(cmd *cobra.Command, write func(io.Writer) error)
 	if o.out == "" {
 		return write(cmd.OutOrStdout())
 	}
-	return job.WriteFile(o.out, o.overwrite, write)
+	return settings.WriteFile(o.out, o.overwrite, write)
 }

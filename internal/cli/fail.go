@@ -8,8 +8,9 @@ import (
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
+	"evendraw/internal/commission"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 )
 
 // Exit statuses.
@@ -30,12 +31,12 @@ const (
 
 // statusOf returns the exit status that belongs to an error.
 func statusOf(err error) int {
-	var usage *job.UsageError
+	var usage *hint.UsageError
 	var port *board.Error
 	var file *capture.Error
 	var card *garage.Error
 	var unread *garage.Unread
-	var install *job.InstallError
+	var install *commission.InstallError
 	switch {
 	case errors.As(err, &usage):
 		return exitUsage
@@ -52,7 +53,7 @@ func statusOf(err error) int {
 	case errors.Is(err, fs.ErrPermission):
 		return exitDenied
 	case errors.As(err, &card):
-		if card.Err != nil && (job.NoFolder(err) || !errors.Is(card.Err, fs.ErrNotExist)) {
+		if card.Err != nil && (hint.NoFolder(err) || !errors.Is(card.Err, fs.ErrNotExist)) {
 			return exitFailed
 		}
 		return exitDamaged
@@ -67,5 +68,5 @@ var portStatus = map[board.Kind]int{board.Absent: exitNoBoard, board.NoBoard: ex
 	board.Busy: exitBusy, board.Denied: exitDenied, board.Vanished: exitLost}
 
 // installStatus are the statuses of a board program that was not put on a board.
-var installStatus = map[job.InstallKind]int{job.NoLoader: exitNoLoader, job.WrongChip: exitWrongChip,
-	job.NotOverwritten: exitKept, job.NotUpdated: exitOutdated}
+var installStatus = map[commission.InstallKind]int{commission.NoLoader: exitNoLoader,
+	commission.WrongChip: exitWrongChip, commission.NotOverwritten: exitKept, commission.NotUpdated: exitOutdated}

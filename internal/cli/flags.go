@@ -11,13 +11,14 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 )
 
 // portFlags adds the flags that choose a board.
-func portFlags(f *pflag.FlagSet, p *job.Port) {
+func portFlags(f *pflag.FlagSet, p *settings.Port) {
 	f.StringVar(&p.Path, "port", "", "serial port of the board (default: the one board that is plugged in)")
 	f.IntVar(&p.Baud, "baud", 0, "line speed (default: 500000, 1000000, 250000 and 115200 are tried)")
 }
@@ -41,9 +42,9 @@ func joinPractice(args []string) (joined []string) {
 }
 
 // checkPlace refuses a practice bike beside a port.
-func checkPlace(practiceName string, p job.Port) error {
+func checkPlace(practiceName string, p settings.Port) error {
 	if practiceName != "" && p.Path != "" {
-		return job.Usagef("--practice takes the place of a board: it doesn't go with --port")
+		return hint.Usagef("--practice takes the place of a board: it doesn't go with --port")
 	}
 	return nil
 }
@@ -55,7 +56,7 @@ func screenFlags(f *pflag.FlagSet, o *screen.Options) {
 }
 
 // tableFlags adds the flags that say what a table of another logger holds.
-func tableFlags(f *pflag.FlagSet, o *job.TableOptions) {
+func tableFlags(f *pflag.FlagSet, o *settings.TableOptions) {
 	f.IntVar(&o.Bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
 	f.StringVar(&o.Sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
 	f.BoolVar(&o.Zeroed, "zeroed", false, "the logger of a table took its sensors' zero errors off")
@@ -70,7 +71,7 @@ func overwriteFlag(f *pflag.FlagSet, overwrite *bool) {
 // checkBits refuses a converter that there is not.
 func checkBits(bits int) error {
 	if bits < 10 || bits > 16 {
-		return job.Usagef("--bits %d is not from 10 to 16", bits)
+		return hint.Usagef("--bits %d is not from 10 to 16", bits)
 	}
 	return nil
 }
@@ -78,7 +79,7 @@ func checkBits(bits int) error {
 // checkFor refuses a --for that was given and would end nothing.
 func checkFor(cmd *cobra.Command, limit time.Duration) error {
 	if cmd.Flags().Changed("for") && limit <= 0 {
-		return job.Usagef("--for %s: give a time above 0, as 30s", limit)
+		return hint.Usagef("--for %s: give a time above 0, as 30s", limit)
 	}
 	return nil
 }
@@ -91,7 +92,7 @@ func checkEmpty(cmd *cobra.Command) (err error) {
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		empty := f.Value.Type() == "string" && strings.TrimSpace(f.Value.String()) == ""
 		if empty && cmd.Annotations[mayBeEmpty] == "" {
-			err = job.Usagef("--%s is empty: give it a value, or leave it out (%s)", f.Name, f.Usage)
+			err = hint.Usagef("--%s is empty: give it a value, or leave it out (%s)", f.Name, f.Usage)
 		}
 	})
 	return err

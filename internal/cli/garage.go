@@ -6,7 +6,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/desk"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 )
 
 func newGarageCommand(p *program) *cobra.Command {
@@ -30,7 +31,7 @@ checksums. A damaged record or sheet is moved into a folder "damaged" beside it:
 nothing is deleted, and the rest loads. Cards and captures stay where they are.
 What you have no right to read may be whole: it is named, and left alone. Exit status 6
 when something was damaged, 5 when all the rest could be read.`,
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			return desk.CheckGarage(set.Garage, lookOnly, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		}),
 	}
@@ -48,9 +49,9 @@ func newGarageCompressCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "compress",
 		Short: "Compress old captures; replay and analyse read them as before",
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			if !(days >= 0) {
-				return job.Usagef("--older %g is no number of days", days)
+				return hint.Usagef("--older %g is no number of days", days)
 			}
 			older := time.Duration(days * 24 * float64(time.Hour))
 			return desk.CompressCaptures(cmd.Context(), set.Garage, older, cmd.OutOrStdout(), cmd.ErrOrStderr())

@@ -9,7 +9,8 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -29,7 +30,7 @@ that it corrects.`,
   evendraw history show 12
   evendraw history correct 12 --note "it was the middle screw"
   evendraw history unfinished`,
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
 			reportAll(cmd, damaged)
 			shown := historyShown
@@ -57,7 +58,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 		Use:   "show [NUMBER]",
 		Short: "Show a record in full, the newest without a number",
 		Args:  cobra.MaximumNArgs(1),
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {
 				return err
@@ -70,7 +71,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 }
 
 // correctedBy returns the number of a record that corrects another, "" where none does.
-func correctedBy(set *job.Settings, s *garage.StoredSync) string {
+func correctedBy(set *settings.Settings, s *garage.StoredSync) string {
 	records, _ := set.Garage.ListSyncs(s.Record.Bike)
 	for i := range records {
 		if records[i].Record.Corrects == filepath.Base(s.Path) {
@@ -88,14 +89,14 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 		Example:     `  evendraw history correct 12 --note "with the new boots" --pilot "1 7/8, 1 7/8, 2, 2"`,
 		Annotations: map[string]string{mayBeEmpty: "a remark is taken away so"},
 		Args:        cobra.ExactArgs(1),
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			s, err := desk.RecordNamed(set, args[0])
 			if err != nil {
 				return err
 			}
 			rec, f := s.Record, cmd.Flags()
 			if !f.Changed("note") && !f.Changed("temperature") && !f.Changed("pilot") {
-				return job.Usagef("say what to correct: --note, --temperature or --pilot")
+				return hint.Usagef("say what to correct: --note, --temperature or --pilot")
 			}
 			if f.Changed("note") {
 				rec.Note = note
@@ -106,7 +107,7 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 			if f.Changed("pilot") {
 				turns, err := garage.ParseTurnsOut(pilot, set.Bike.Bank.Cylinders)
 				if err != nil {
-					return job.Usagef("--pilot: %w", err)
+					return hint.Usagef("--pilot: %w", err)
 				}
 				rec.PilotTurnsOut = nil
 				for _, t := range turns {

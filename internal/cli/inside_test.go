@@ -20,19 +20,19 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
-	"evendraw/internal/job"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 )
 
 // The program in the test's own process: at once, or in virtual time with a board on a cable
 // and a screen that are not there.
 
-// world is a job.World with which tests run the program.
-type world job.World
+// world is a settings.World with which tests run the program.
+type world settings.World
 
 // runIn runs the program in a world.
 func runIn(ctx context.Context, w world, args []string, in io.Reader, out, errOut io.Writer) int {
-	return run(ctx, &program{version: version, world: job.World(w)}, args, in, out, errOut)
+	return run(ctx, &program{version: version, world: settings.World(w)}, args, in, out, errOut)
 }
 
 // evendraw runs the program to its end, in a garage of its own.
@@ -258,7 +258,7 @@ func newCanvasScreen(width, height int) *canvasScreen {
 }
 
 // open is the world's display.
-func (s *canvasScreen) open(screen.Options) (job.Display, error) { return s, nil }
+func (s *canvasScreen) open(screen.Options) (settings.Display, error) { return s, nil }
 
 func (s *canvasScreen) Show(draw func(*screen.Canvas)) {
 	c := screen.NewCanvas(s.width, s.height)

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/hint"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
@@ -77,14 +78,14 @@ func takeArguments(o *job.LiveOptions, args []string) error {
 		case o.Practice == practice.Fresh:
 			o.Practice = arg
 		default:
-			return job.Usagef("%q: live takes no argument but the name of a practice bike, after --practice, "+
+			return hint.Usagef("%q: live takes no argument but the name of a practice bike, after --practice, "+
 				"and an address, after --page", arg)
 		}
 	}
 	if o.Page.Addr == pageAnywhere {
 		o.Page.Addr = ""
 	} else if _, _, err := net.SplitHostPort(o.Page.Addr); o.Page.Serve && err != nil {
-		return job.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address",
+		return hint.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address",
 			o.Page.Addr)
 	}
 	return nil
@@ -94,20 +95,20 @@ func takeArguments(o *job.LiveOptions, args []string) error {
 func checkLive(o *job.LiveOptions) error {
 	switch {
 	case o.Auto && o.Practice == "":
-		return job.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
+		return hint.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
 	case o.Page.Anew && !o.Page.Serve:
-		return job.Usagef("--new-address is for the page for phones: it goes with --page")
+		return hint.Usagef("--new-address is for the page for phones: it goes with --page")
 	case o.Page.Serve && o.JSON:
-		return job.Usagef("--page shows what the screen or the plain lines show: it doesn't go with --json")
+		return hint.Usagef("--page shows what the screen or the plain lines show: it doesn't go with --json")
 	case o.EveryCycle && !o.JSON:
-		return job.Usagef("--every-cycle goes with --json")
+		return hint.Usagef("--every-cycle goes with --json")
 	}
 	if _, ok := view.ParseStep(o.At); o.At != "" && !ok {
-		return job.Usagef("--at %q is no step%s; there are %s", o.At, plain.IsMeant(o.At, view.StepIDs()),
+		return hint.Usagef("--at %q is no step%s; there are %s", o.At, plain.IsMeant(o.At, view.StepIDs()),
 			strings.Join(view.StepIDs(), ", "))
 	}
 	if at, _ := view.ParseStep(o.At); o.Auto && o.At != "" && at != view.StepLevel {
-		return job.Usagef("--auto levels the bank: it goes with --at level alone, not with --at %s", o.At)
+		return hint.Usagef("--auto levels the bank: it goes with --at level alone, not with --at %s", o.At)
 	}
 	return checkPlace(o.Practice, o.Port)
 }

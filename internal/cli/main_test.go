@@ -2,7 +2,6 @@ package cli
 
 import (
 	"encoding/json"
-	"evendraw/internal/effort"
 	"flag"
 	"fmt"
 	"math"
@@ -13,6 +12,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"evendraw/internal/effort"
 )
 
 // version is that of the program in tests.

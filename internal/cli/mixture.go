@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/job"
 	"evendraw/internal/mixture"
 	"evendraw/internal/tell"
@@ -100,9 +101,9 @@ func tuneFlags(cmd *cobra.Command, o *job.TuneOptions) {
 func checkTune(cmd *cobra.Command, o *job.TuneOptions) error {
 	switch {
 	case o.Auto && o.Practice == "":
-		return job.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
+		return hint.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
 	case o.Fast && !o.Auto:
-		return job.Usagef("--fast goes with --auto")
+		return hint.Usagef("--fast goes with --auto")
 	}
 	return cmp.Or(checkPlace(o.Practice, o.Port), checkFor(cmd, o.Limit))
 }
@@ -110,7 +111,7 @@ func checkTune(cmd *cobra.Command, o *job.TuneOptions) error {
 // checkTrim refuses settings of a trim that make no sense.
 func checkTrim(c *mixture.TrimConfig, screws string) error {
 	if screws != "" && screws != garage.FuelScrews && screws != garage.AirScrews {
-		return job.Usagef("--pilot-screws %q is neither %q nor %q", screws, garage.FuelScrews, garage.AirScrews)
+		return hint.Usagef("--pilot-screws %q is neither %q nor %q", screws, garage.FuelScrews, garage.AirScrews)
 	}
 	for _, f := range []struct {
 		name      string
@@ -119,14 +120,14 @@ func checkTrim(c *mixture.TrimConfig, screws string) error {
 	}{{"step", c.Step, 1.0 / 32, 0.5}, {"reach", c.Reach, 0.125, 1.5}, {"most-turns", c.MostTurns, 0, 10},
 		{"watch-s", c.WatchS, 2, 120}, {"probe-delay-s", c.ProbeDelayS, 0, 10}} {
 		if !(f.v >= f.low && f.v <= f.high) {
-			return job.Usagef("--%s %g is not from %g to %g", f.name, f.v, f.low, f.high)
+			return hint.Usagef("--%s %g is not from %g to %g", f.name, f.v, f.low, f.high)
 		}
 	}
 	if c.Target != 0 && !(c.Target >= 0.6 && c.Target <= 1.4) {
-		return job.Usagef("--lambda-target %g is not from 0.6 to 1.4", c.Target)
+		return hint.Usagef("--lambda-target %g is not from 0.6 to 1.4", c.Target)
 	}
 	if c.MostTurns > 0 && c.MostTurns < c.Step {
-		return job.Usagef("--most-turns %g is less than a step, %g", c.MostTurns, c.Step)
+		return hint.Usagef("--most-turns %g is less than a step, %g", c.MostTurns, c.Step)
 	}
 	return nil
 }
@@ -149,7 +150,7 @@ screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, dr
 off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same keys.`,
 		PreRunE: func(cmd *cobra.Command, _ []string) error {
 			if o.RPM != 0 && !(o.RPM >= 1000 && o.RPM <= 6000) {
-				return job.Usagef("--rpm %g is not from 1000 to 6000", o.RPM)
+				return hint.Usagef("--rpm %g is not from 1000 to 6000", o.RPM)
 			}
 			return checkTune(cmd, o)
 		},

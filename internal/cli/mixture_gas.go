@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/mixture"
 )
 
@@ -29,12 +29,12 @@ give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13
 		Example: `  evendraw mixture gas --co 0.16 --co2 15.24 --hc 72 --o2 0.86`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !cmd.Flags().Changed("co2") || !cmd.Flags().Changed("co") || !cmd.Flags().Changed("o2") {
-				return job.Usagef("mixture gas needs at least --co, --co2 and --o2")
+				return hint.Usagef("mixture gas needs at least --co, --co2 and --o2")
 			}
 			lambda, err := g.Lambda(fuel)
 			var wrong *mixture.GasError
 			if errors.As(err, &wrong) {
-				return job.Usagef("%s %g can't be in exhaust", wrong.Field, wrong.Value)
+				return hint.Usagef("%s %g can't be in exhaust", wrong.Field, wrong.Value)
 			}
 			afr := mixture.AFR(lambda, stoich)
 			if asJSON {

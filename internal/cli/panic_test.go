@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"evendraw/internal/board"
-	"evendraw/internal/job"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 )
 
 // panicEnv has the test program run in a world that is out of order.
@@ -30,7 +30,7 @@ func panicRun(where string) int {
 	w := world{}
 	args := []string{"live", "--practice"}
 	if where == "draw" {
-		w.Display = func(o screen.Options) (job.Display, error) {
+		w.Display = func(o screen.Options) (settings.Display, error) {
 			t, err := screen.OpenTerminal(o)
 			return blank{t}, err
 		}

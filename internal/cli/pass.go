@@ -7,7 +7,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/commission"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 )
 
 // passFlags adds what zero and match have in common.
@@ -21,7 +22,7 @@ func passFlags(f *pflag.FlagSet, o *commission.PassOptions) {
 
 func checkPass(o *commission.PassOptions) error {
 	if o.Practice != "" && o.From != "" {
-		return job.Usagef("--practice and --from: choose one")
+		return hint.Usagef("--practice and --from: choose one")
 	}
 	return cmp.Or(checkBits(o.Table.Bits), checkPlace(o.Practice, o.Port))
 }
@@ -42,7 +43,7 @@ From a capture, the pass bears the date at which that was recorded.`,
   evendraw zero --from engine-off.cap --json
   evendraw zero --practice`,
 		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			return commission.Zero(cmd.Context(), set, o, streams(cmd))
 		}),
 	}
@@ -70,7 +71,7 @@ seconds, which must be of the engine off or the pump vented.`,
   evendraw match --from tee.cap --json
   evendraw match --practice`,
 		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			return commission.Match(cmd.Context(), set, o, streams(cmd))
 		}),
 	}

@@ -1,10 +1,10 @@
 package cli
 
 import (
-	"evendraw/internal/job"
-	"evendraw/internal/tell"
-
 	"github.com/spf13/cobra"
+
+	"evendraw/internal/settings"
+	"evendraw/internal/tell"
 )
 
 func newPathsCommand(p *program) *cobra.Command {
@@ -15,10 +15,10 @@ func newPathsCommand(p *program) *cobra.Command {
 		Long: `Show where everything is kept: the garage, and the files of the bike in use. --garage
 DIR, or the variable EVENDRAW_GARAGE, puts all of it elsewhere. It is all plain
 files: copy the folder to keep it, or over another to put two garages together.`,
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			name := p.choice.Bike
 			if name == "" {
-				name, _ = job.InUse(set.Garage)
+				name, _ = settings.InUse(set.Garage)
 			}
 			return tell.Paths(set.Garage, name, asJSON, cmd.OutOrStdout())
 		}),

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/job"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 )
 
 func newReplayCommand(p *program) *cobra.Command {
@@ -17,7 +18,7 @@ settings in its head. Nothing is saved.`,
 		Example: `  evendraw replay morning.cap
   evendraw capture --practice --for 60s try.cap && evendraw replay try.cap`,
 		Args: cobra.ExactArgs(1),
-		RunE: p.with(job.MayNamed, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.MayNamed, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			return job.Replay(cmd.Context(), set, o, args[0], streams(cmd))
 		}),
 	}

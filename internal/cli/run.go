@@ -1,5 +1,5 @@
 // Package cli is the command line: a file a verb, which holds its flags and one call to what does
-// the work, in package job. Run runs it; fail.go turns errors into exit statuses.
+// the work, in package job, desk or commission. Run runs it; fail.go turns errors into exit statuses.
 package cli
 
 import (
@@ -15,8 +15,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
+	"evendraw/internal/settings"
 	"evendraw/internal/typing"
 )
 
@@ -55,7 +57,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	verb, err := root.ExecuteContextC(ctx)
 	shownOut.Close()
 	if e := shownOut.Err(); e != nil {
-		job.Report(shownErr, &job.Hinted{Err: typing.CantWrite(e), Hint: "look at what it is sent to"})
+		hint.Report(shownErr, hint.With(typing.CantWrite(e), "look at what it is sent to"))
 		return exitFailed
 	}
 	if err == nil {
@@ -64,15 +66,15 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	if errors.Is(err, context.Canceled) {
 		return exitInterrupted
 	}
-	job.Report(shownErr, job.UseHint(err, verb.CommandPath()))
+	hint.Report(shownErr, hint.Use(err, verb.CommandPath()))
 	return statusOf(err)
 }
 
 // program is one run of the program: its world, and what the flags of every verb choose.
 type program struct {
 	version string
-	world   job.World
-	choice  job.Choice
+	world   settings.World
+	choice  settings.Choice
 }
 
 func (p *program) addFlags(f *pflag.FlagSet) {
@@ -83,14 +85,14 @@ func (p *program) addFlags(f *pflag.FlagSet) {
 }
 
 // settings are those in force for a verb with such a need of a bike.
-func (p *program) settings(cmd *cobra.Command, need job.Need) (*job.Settings, error) {
+func (p *program) settings(cmd *cobra.Command, need settings.Need) (*settings.Settings, error) {
 	std := streams(cmd)
-	return job.Resolve(&p.world, p.version, p.choice, need, std.Warn)
+	return settings.Resolve(&p.world, p.version, p.choice, need, std.Warn)
 }
 
 // doing returns what a verb does with options, which may name a practice bike.
 func doing[O any](p *program, o *O, practice *string,
-	do func(context.Context, *job.Settings, *O, job.Streams) error) func(*cobra.Command, []string) error {
+	do func(context.Context, *settings.Settings, *O, settings.Streams) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, _ []string) error {
 		set, err := p.settings(cmd, bikeNeed(*practice))
 		if err != nil {
@@ -101,21 +103,21 @@ func doing[O any](p *program, o *O, practice *string,
 }
 
 // bikeNeed is how a run stands to the bike: on the practice engine the last card need not be sound.
-func bikeNeed(practice string) job.Need {
+func bikeNeed(practice string) settings.Need {
 	if practice != "" {
-		return job.MayNamed
+		return settings.MayNamed
 	}
-	return job.MayBike
+	return settings.MayBike
 }
 
 // streams are where a command reads and prints.
-func streams(cmd *cobra.Command) job.Streams {
-	return job.Streams{In: cmd.InOrStdin(), Out: cmd.OutOrStdout(), Err: cmd.ErrOrStderr()}
+func streams(cmd *cobra.Command) settings.Streams {
+	return settings.Streams{In: cmd.InOrStdin(), Out: cmd.OutOrStdout(), Err: cmd.ErrOrStderr()}
 }
 
 // with returns what a verb does that needs settings.
-func (p *program) with(need job.Need,
-	do func(cmd *cobra.Command, args []string, set *job.Settings) error) func(*cobra.Command, []string) error {
+func (p *program) with(need settings.Need,
+	do func(cmd *cobra.Command, args []string, set *settings.Settings) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, args []string) error {
 		set, err := p.settings(cmd, need)
 		if err != nil {
@@ -127,7 +129,7 @@ func (p *program) with(need job.Need,
 
 // reportAll tells what is damaged among the files that were read.
 func reportAll(cmd *cobra.Command, damaged []*garage.Error) {
-	job.ReportAll(cmd.ErrOrStderr(), damaged)
+	hint.ReportAll(cmd.ErrOrStderr(), damaged)
 }
 
 // jsonFlag adds the flag for JSON, whose keys are said.
@@ -161,11 +163,11 @@ minutes. The maker's manual and the law of the place come first.`,
 		SilenceUsage:      true,
 		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error { return checkEmpty(cmd) },
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if !job.IsTerminal(cmd.OutOrStdout()) {
+			if !typing.IsTerminal(cmd.OutOrStdout()) {
 				return cmd.Help()
 			}
 			// A double click, too, leads here: begin the job.
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, settings.MayBike)
 			if err != nil {
 				return err
 			}
@@ -240,7 +242,7 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 				what = "a number is missing"
 			}
 		}
-		return job.Usagef("%s; the use is %s", what, cmd.UseLine())
+		return hint.Usagef("%s; the use is %s", what, cmd.UseLine())
 	}
 }
 
@@ -250,16 +252,16 @@ func unknownVerb(cmd *cobra.Command, word string) error {
 	_, notNumber := strconv.Atoi(word)
 	for _, v := range cmd.Commands() {
 		if notNumber == nil && v.Name() == "show" {
-			return job.Usagef("there is no verb %q; is %s %s meant?", word, v.CommandPath(), word)
+			return hint.Usagef("there is no verb %q; is %s %s meant?", word, v.CommandPath(), word)
 		}
 		verbs = append(verbs, v.Name())
 		for _, below := range v.Commands() {
 			if below.Name() == word {
-				return job.Usagef("there is no verb %q; is %s meant?", word, below.CommandPath())
+				return hint.Usagef("there is no verb %q; is %s meant?", word, below.CommandPath())
 			}
 		}
 	}
-	return job.Usagef("there is no verb %q%s", cmd.CommandPath()+" "+word, plain.IsMeant(word, verbs))
+	return hint.Usagef("there is no verb %q%s", cmd.CommandPath()+" "+word, plain.IsMeant(word, verbs))
 }
 
 // wrongFlag says what is wrong with a flag: what its value should be, or which one was probably meant, or which verb,
@@ -273,24 +275,24 @@ func wrongFlag(cmd *cobra.Command, err error) error {
 		f, kind := bad.GetFlag(), bad.GetFlag().Value.Type()
 		switch {
 		case errors.Is(bad.Unwrap(), errTwice):
-			return job.Usagef("--%s %w", f.Name, bad.Unwrap())
+			return hint.Usagef("--%s %w", f.Name, bad.Unwrap())
 		case kind == "int":
-			return job.Usagef("--%s: %q is no whole number", f.Name, bad.GetValue())
+			return hint.Usagef("--%s: %q is no whole number", f.Name, bad.GetValue())
 		case kind == "duration":
-			return job.Usagef("--%s: %q is no time: write it as 30s or 5m", f.Name, bad.GetValue())
+			return hint.Usagef("--%s: %q is no time: write it as 30s or 5m", f.Name, bad.GetValue())
 		default:
-			return job.Usagef("--%s: %w", f.Name, bad.Unwrap())
+			return hint.Usagef("--%s: %w", f.Name, bad.Unwrap())
 		}
 	}
 	var unknown *pflag.NotExistError
 	if !errors.As(err, &unknown) {
-		return &job.UsageError{Err: err}
+		return hint.Usage(err)
 	}
 	var flags []string
 	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, f.Name) })
 	meant := plain.Nearest(unknown.GetSpecifiedName(), flags)
 	if meant == "" {
-		return &job.UsageError{Err: err}
+		return hint.Usage(err)
 	}
-	return job.Usagef("%w; is --%s meant?", err, meant)
+	return hint.Usagef("%w; is --%s meant?", err, meant)
 }

@@ -10,7 +10,9 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
+	"evendraw/internal/sheet"
 )
 
 func newSheetCommand(p *program) *cobra.Command {
@@ -25,14 +27,14 @@ phone. It is written into the folder you are in. With --png, both.`,
 		Example: `  evendraw sheet
   evendraw sheet 7 --out four.html --png four.png`,
 		Args: cobra.MaximumNArgs(1),
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {
 				return err
 			}
-			page := set.Page(s)
+			page := sheet.Of(set.Garage, s, set.Unit())
 			if out == "" {
-				out = garage.FreeFile(".", job.SheetName(&s.Record), ".html")
+				out = garage.FreeFile(".", sheet.Name(&s.Record), ".html")
 			}
 			for _, name := range []string{out, png} {
 				if name == "" {
@@ -42,7 +44,7 @@ phone. It is written into the folder you are in. With --png, both.`,
 				if err != nil {
 					return err
 				}
-				if err := job.WriteFile(name, overwrite, write); err != nil {
+				if err := settings.WriteFile(name, overwrite, write); err != nil {
 					return err
 				}
 				fmt.Fprintln(cmd.OutOrStdout(), "wrote "+name)
@@ -61,13 +63,13 @@ func sheetWriter(name string, picture bool, html, png func(io.Writer) error) (fu
 	ending := strings.ToLower(filepath.Ext(name))
 	switch {
 	case name == "-":
-		return nil, job.Usagef("--out -: a sheet is not printed here; name a file that ends in .html or .png")
+		return nil, hint.Usagef("--out -: a sheet is not printed here; name a file that ends in .html or .png")
 	case ending == ".png", ending == "" && picture:
 		return png, nil
 	case picture:
-		return nil, job.Usagef("--png %q: the name of a picture ends in .png", name)
+		return nil, hint.Usagef("--png %q: the name of a picture ends in .png", name)
 	case ending == ".html", ending == ".htm", ending == "":
 		return html, nil
 	}
-	return nil, job.Usagef("--out %q: a sheet is written as .html or .png", name)
+	return nil, hint.Usagef("--out %q: a sheet is written as .html or .png", name)
 }

@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"evendraw/internal/effort"
-	"evendraw/internal/job"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 )
 
 // ringing is a screen that notes when its bell rings.
@@ -45,7 +45,7 @@ func TestSound(t *testing.T) {
 			garage := t.TempDir()
 			synctest.Test(t, func(t *testing.T) {
 				s := &ringing{canvasScreen: newCanvasScreen(80, 24)}
-				open := func(screen.Options) (job.Display, error) { return s, nil }
+				open := func(screen.Options) (settings.Display, error) { return s, nil }
 				args := append([]string{"live", "--practice", "healthy-four", "--auto"}, c.flags...)
 				r := world{Display: open}.begin(t, garage, args...)
 				end := "The bank is level, also after a blip"

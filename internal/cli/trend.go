@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/settings"
 	"evendraw/internal/sheet"
 	"evendraw/internal/tell"
 )
@@ -24,7 +24,7 @@ were found to do.`,
 		Example: `  evendraw trend
   evendraw trend --svg drift.svg
   evendraw trend --screws --png screws.png`,
-		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
 			reportAll(cmd, damaged)
 			t := garage.TrendOf(records)

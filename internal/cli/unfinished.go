@@ -8,7 +8,8 @@ import (
 
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -20,13 +21,13 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 		Short: "List the records of runs that were cut off; keep or discard one",
 		Example: `  evendraw history unfinished
   evendraw history unfinished --keep 1`,
-		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			left, damaged := set.Garage.ListUnfinished()
 			reportAll(cmd, damaged)
 			f, out := cmd.Flags(), cmd.OutOrStdout()
 			switch {
 			case f.Changed("keep") && f.Changed("discard"):
-				return job.Usagef("--keep and --discard don't go together")
+				return hint.Usagef("--keep and --discard don't go together")
 			case f.Changed("keep"):
 				return endLeft(set.Garage, left, keep, out, true)
 			case f.Changed("discard"):
@@ -44,7 +45,7 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 // endLeft keeps or discards one.
 func endLeft(g *garage.Garage, left []garage.StoredSync, number string, out io.Writer, keep bool) error {
 	if len(left) == 0 {
-		return job.Usagef("nothing is unfinished")
+		return hint.Usagef("nothing is unfinished")
 	}
 	one, err := desk.OfNumber(left, number, (*garage.StoredSync).Filed, "unfinished one", "evendraw history unfinished")
 	if err != nil {

@@ -14,10 +14,10 @@ import (
 	"syscall"
 	"testing"
 
+	"github.com/spf13/cobra"
+
 	"evendraw/internal/effort"
 	"evendraw/internal/wine"
-
-	"github.com/spf13/cobra"
 )
 
 // The program for Windows, run by Wine, in full runs alone. What Wine can't show (the picture, a port shut

@@ -7,9 +7,9 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -21,7 +21,7 @@ func ShowBoard(out io.Writer, b *garage.Board, path string) {
 // BudgetOf adds up what a card knows of a channel's errors.
 func BudgetOf(b *garage.Board, channel int) sensor.Budget {
 	nan := math.NaN()
-	setup := sensor.Setup{Kinds: job.CardKinds(b)}
+	setup := sensor.Setup{Kinds: settings.CardKinds(b)}
 	k := sensor.Known{Kind: *setup.Kind(channel), ZeroUncertainty: pressure.KPa(nan), Noise: pressure.KPa(nan),
 		GainUncertainty: nan, Drift: pressure.KPa(nan)}
 	if z := b.Zero; z != nil && channel < len(z.OffsetsKPa) {

@@ -11,17 +11,22 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/head"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
+// frameWait is how long a board may send no frame that can be used before a pass or a checkup is given up. Chosen: one
+// that restarts in the middle is back within two seconds.
+const frameWait = 5 * time.Second
+
 // CheckOptions are what the command line says of a board's checkup.
 type CheckOptions struct {
-	Port     job.Port
+	Port     settings.Port
 	File     string // a capture instead of a board, - is standard input; "" for none
 	Practice string // name of a practice bike instead, "" for none
 	JSON     bool
@@ -30,16 +35,16 @@ type CheckOptions struct {
 // boardCheck is a check being made.
 type boardCheck struct {
 	tell.Checkup
-	set   *job.Settings
-	notes job.Notes
-	std   job.Streams
+	set   *settings.Settings
+	notes settings.Notes
+	std   settings.Streams
 	cfg   session.Config
 	late  *time.Timer // ends the check when no frame comes, nil for a file
 }
 
 // CheckBoard looks at a board and says what is wrong with it.
-func CheckBoard(ctx context.Context, set *job.Settings, o *CheckOptions, std job.Streams) error {
-	c := &boardCheck{set: set, std: std, notes: job.Notes{Tell: std.Warn}}
+func CheckBoard(ctx context.Context, set *settings.Settings, o *CheckOptions, std settings.Streams) error {
+	c := &boardCheck{set: set, std: std, notes: settings.Notes{Tell: std.Warn}}
 	var err error
 	switch {
 	case o.File != "":
@@ -54,7 +59,7 @@ func CheckBoard(ctx context.Context, set *job.Settings, o *CheckOptions, std job
 	}
 	c.Setup, c.Budget = c.cfg.Setup, func(channel int) sensor.Budget { return BudgetOf(c.Card, channel) }
 	if c.Clock == nil { // else it was told as the board was met
-		c.Note = job.LeftAside(c.Board, &c.cfg)
+		c.Note = settings.LeftAside(c.Board, &c.cfg)
 	}
 	if !o.JSON {
 		c.Text(std.Out)
@@ -62,12 +67,12 @@ func CheckBoard(ctx context.Context, set *job.Settings, o *CheckOptions, std job
 		return err
 	}
 	if !slices.ContainsFunc(c.Check.Channels(), func(ch sensor.ChannelCheckup) bool { return ch.Verdict.Usable() }) {
-		return &job.Hinted{Err: errors.New(tell.NoneUsable), Hint: tell.NoneUsableHint}
+		return hint.With(errors.New(tell.NoneUsable), tell.NoneUsableHint)
 	}
 	return nil
 }
 
-func (c *boardCheck) live(ctx context.Context, port job.Port) error {
+func (c *boardCheck) live(ctx context.Context, port settings.Port) error {
 	link, err := port.Open(ctx, c.set.World, nil)
 	if err != nil {
 		return err
@@ -81,10 +86,10 @@ func (c *boardCheck) live(ctx context.Context, port job.Port) error {
 		sensor.CheckupSeconds)
 	c.Board, c.cfg, c.Clock = a, c.set.BoardConfig(a, &c.notes), &sensor.ClockFit{}
 	if card, err := c.set.Garage.LoadBoard(a.Serial); err == nil {
-		job.FitCard(&card, a, time.Now())
+		settings.FitCard(&card, a, time.Now())
 		c.Card = &card
 	}
-	c.late = time.AfterFunc(job.FrameWait, func() { stop(&session.NoFrames{Waited: job.FrameWait}) })
+	c.late = time.AfterFunc(frameWait, func() { stop(&session.NoFrames{Waited: frameWait}) })
 	defer c.late.Stop()
 	return c.watch(ctx, link)
 }
@@ -101,13 +106,13 @@ func (c *boardCheck) practice(ctx context.Context, name string) error {
 }
 
 func (c *boardCheck) file(ctx context.Context, name string) error {
-	in, file, err := job.OpenInput(ctx, name, c.std.In)
+	in, file, err := settings.OpenInput(ctx, name, c.std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	if in.Table != nil {
-		return job.Usagef("%s is a table: a check looks at a board's own bytes", name)
+		return hint.Usagef("%s is a table: a check looks at a board's own bytes", name)
 	}
 	cfg, found, err := head.Config(in.Head)
 	if err != nil {
@@ -137,14 +142,14 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 			return given(context.Cause(ctx), reader.Standstill())
 		}
 		if c.late != nil {
-			c.late.Reset(job.FrameWait)
+			c.late.Reset(frameWait)
 		}
 		c.Stats = reader.Stats()
 		if err == io.EOF && c.Check != nil {
 			return nil
 		}
 		if err == io.EOF {
-			return job.NoFrame(reader.Board(), 0)
+			return settings.NoFrame(reader.Board(), 0)
 		}
 		if err != nil {
 			return err

@@ -3,19 +3,21 @@ package commission
 import (
 	"context"
 	"errors"
-	"evendraw/internal/board"
-	"evendraw/internal/job"
-	"evendraw/internal/plain"
-	"evendraw/internal/tell"
-	"evendraw/internal/typing"
 	"fmt"
 	"strconv"
+
+	"evendraw/internal/board"
+	"evendraw/internal/hint"
+	"evendraw/internal/plain"
+	"evendraw/internal/settings"
+	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 )
 
 // inDialogue is an Installer that asks in a dialogue, unless all is agreed to.
-func inDialogue(w *job.World, d *typing.Dialogue, yes bool) *job.Installer {
+func inDialogue(w *settings.World, d *typing.Dialogue, yes bool) *Installer {
 	bar := &tell.Bar{Out: d.Out}
-	i := &job.Installer{World: w, Say: d.Say, Progress: bar.Show, Ended: bar.End}
+	i := &Installer{World: w, Say: d.Say, Progress: bar.Show, Ended: bar.End}
 	i.Agreed = func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error) {
 		d.Say(tell.BeforeInstall(path, seen)...)
 		if yes {
@@ -30,7 +32,7 @@ func inDialogue(w *job.World, d *typing.Dialogue, yes bool) *job.Installer {
 }
 
 // Install puts the board program on a board through its boot loader, and says so. yes agrees to what is asked.
-func Install(ctx context.Context, w *job.World, port job.Port, yes bool, std job.Streams) error {
+func Install(ctx context.Context, w *settings.World, port settings.Port, yes bool, std settings.Streams) error {
 	d := typing.NewDialogue(ctx, std.In, std.Out)
 	path, err := choosePort(ctx, w, port, yes, d)
 	if err != nil {
@@ -51,7 +53,8 @@ func Install(ctx context.Context, w *job.World, port job.Port, yes bool, std job
 }
 
 // choosePort returns the port that is named, the only one, or the one that the user chooses.
-func choosePort(ctx context.Context, w *job.World, port job.Port, yes bool, d *typing.Dialogue) (string, error) {
+func choosePort(ctx context.Context, w *settings.World, port settings.Port, yes bool, d *typing.Dialogue) (string,
+	error) {
 	if port.Path != "" {
 		return port.Path, nil
 	}
@@ -83,5 +86,5 @@ func choosePort(ctx context.Context, w *job.World, port job.Port, yes bool, d *t
 		}
 		d.Say(fmt.Sprintf("   %q is none of the numbers 1 to %d", plain.Text(line), len(ports)))
 	}
-	return "", job.Usagef("there are %d serial ports: name the board's, as --port %s", len(ports), ports[0].Path)
+	return "", hint.Usagef("there are %d serial ports: name the board's, as --port %s", len(ports), ports[0].Path)
 }

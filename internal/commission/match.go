@@ -8,16 +8,17 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
 // Match learns each sensor's gain, with all hoses on one source.
-func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Streams) error {
+func Match(ctx context.Context, set *settings.Settings, o *PassOptions, std settings.Streams) error {
 	start := func(c *session.Chain) error { return c.StartMatch(o.Channels) }
 	p := newPass(set, o, std, start)
 	p.end = func(c *session.Chain) { c.EndZero(); c.EndMatch() }
@@ -45,8 +46,8 @@ func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Strea
 // noZeroHint says what to do about a match pass without a zero pass.
 func noZeroHint(err error) error {
 	if r, ok := err.(*sensor.Refusal); ok {
-		return &job.Hinted{Err: fmt.Errorf("%s", view.MatchRefusal(r)),
-			Hint: "engine off, hoses off the ports: evendraw zero; then evendraw match"}
+		return hint.With(fmt.Errorf("%s", view.MatchRefusal(r)),
+			"engine off, hoses off the ports: evendraw zero; then evendraw match")
 	}
 	return err
 }
@@ -130,7 +131,7 @@ func (p *pass) tellMatch(truth func() []float64) error {
 			"zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
 	}
 	saved := p.keep("comparison", matchTime, func() error {
-		return job.KeepMatch(p.set.Garage, p.board, &cfg, state.Result, p.when)
+		return settings.KeepMatch(p.set.Garage, p.board, &cfg, state.Result, p.when)
 	})
 	if p.opt.JSON {
 		return tell.MatchJSON(p.std.Out, p.serial(), state.Result, saved)

@@ -10,28 +10,29 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
 // PassOptions are what the command line says of a zero or match pass.
 type PassOptions struct {
-	Port     job.Port
+	Port     settings.Port
 	Practice string // name of a practice bike, "" for none
 	From     string // capture or table to take it from, "" for the board
 	JSON     bool
-	Table    job.TableOptions
+	Table    settings.TableOptions
 	Channels []int // of a match pass: these alone; nil is all
 }
 
 // pass is a zero or match pass being taken, which runs beside the readings of a session.
 type pass struct {
-	set   *job.Settings
+	set   *settings.Settings
 	opt   *PassOptions
-	std   job.Streams
-	notes job.Notes
+	std   settings.Streams
+	notes settings.Notes
 	sess  *session.Session
 	// begin begins the pass, with the first reading; over ends a run when it returns true.
 	begin func(*session.Chain) error
@@ -48,8 +49,8 @@ type pass struct {
 }
 
 // newPass returns a pass that begin begins.
-func newPass(set *job.Settings, o *PassOptions, std job.Streams, begin func(*session.Chain) error) *pass {
-	return &pass{set: set, opt: o, std: std, notes: job.Notes{Tell: std.Warn}, begin: begin}
+func newPass(set *settings.Settings, o *PassOptions, std settings.Streams, begin func(*session.Chain) error) *pass {
+	return &pass{set: set, opt: o, std: std, notes: settings.Notes{Tell: std.Warn}, begin: begin}
 }
 
 // live takes the pass from the board.
@@ -59,14 +60,14 @@ func (p *pass) live(ctx context.Context) error {
 		return err
 	}
 	defer link.Close()
-	p.board, p.when, p.patience = link.Board(), time.Now(), job.FrameWait
+	p.board, p.when, p.patience = link.Board(), time.Now(), frameWait
 	return p.run(ctx, session.Config{BankOf: p.config},
 		func(ctx context.Context) error { return p.sess.Run(ctx, link) })
 }
 
 // file takes the pass from a capture or a table.
 func (p *pass) file(ctx context.Context) error {
-	in, file, err := job.OpenInput(ctx, p.opt.From, p.std.In)
+	in, file, err := settings.OpenInput(ctx, p.opt.From, p.std.In)
 	if err != nil {
 		return err
 	}
@@ -79,7 +80,7 @@ func (p *pass) file(ctx context.Context) error {
 	if cfg.BankOf != nil {
 		cfg.BankOf = p.config
 	}
-	if p.when = job.InputTime(in, p.opt.From); p.when.IsZero() {
+	if p.when = settings.InputTime(in, p.opt.From); p.when.IsZero() {
 		p.note = "not kept on a card: nothing says when this was taken"
 	}
 	if p.table = in.Table != nil; p.table && in.Table.Serial == "" {
@@ -134,7 +135,7 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 }
 
 // refused is the error of a pass without a result; reason is the chain's, nil when it saw nothing.
-func (p *pass) refused(reason error, words func(error) string, hint string) error {
+func (p *pass) refused(reason error, words func(error) string, then string) error {
 	if reason == nil {
 		reason = fmt.Errorf("no frames to take a pass from")
 		if p.sess.Snapshot().Link.Frames == 0 {
@@ -144,7 +145,7 @@ func (p *pass) refused(reason error, words func(error) string, hint string) erro
 	if p.opt.JSON {
 		tell.RefusalJSON(p.std.Out, reason, words)
 	}
-	return &job.Hinted{Err: errors.New(words(reason)), Hint: hint}
+	return hint.With(errors.New(words(reason)), then)
 }
 
 // keep writes a pass on the board's card by put, unless the card's is newer, and returns the card's path; timeOn

@@ -15,12 +15,12 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 	"evendraw/internal/view"
@@ -29,7 +29,7 @@ import (
 // setup is the dialogue.
 type setup struct {
 	*typing.Dialogue
-	set      *job.Settings
+	set      *settings.Settings
 	card     garage.Board
 	board    *frame.Announcement
 	pressure []int // pressure channels
@@ -39,7 +39,8 @@ type setup struct {
 
 // SetUpBoard leads step by step from a board that is plugged in to its card. practiceName is the
 // practice bike in its place, "" for none.
-func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceName string, std job.Streams) error {
+func SetUpBoard(ctx context.Context, set *settings.Settings, port settings.Port, practiceName string,
+	std settings.Streams) error {
 	s := &setup{set: set, Dialogue: typing.NewDialogue(ctx, std.In, std.Out)}
 	src, err := s.find(ctx, port, practiceName)
 	if err != nil {
@@ -64,10 +65,10 @@ func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceN
 }
 
 // find opens the board, or a practice engine with its hoses in no order, and begins to read it.
-func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (src io.ReadCloser, err error) {
+func (s *setup) find(ctx context.Context, port settings.Port, practiceName string) (src io.ReadCloser, err error) {
 	where := "practice"
 	if practiceName != "" {
-		if err := job.CheckPractice(practiceName); err != nil {
+		if err := settings.CheckPractice(practiceName); err != nil {
 			return nil, err
 		}
 		o := s.set.PracticeOptions(practice.Options{Name: practiceName})
@@ -106,7 +107,7 @@ func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (s
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.Say(tell.SetupHasCard)
 	}
-	s.sampler = session.NewSampler(sensor.Setup{Kinds: job.CardKinds(&s.card)})
+	s.sampler = session.NewSampler(sensor.Setup{Kinds: settings.CardKinds(&s.card)})
 	s.Over, s.Why = s.sampler.Ended(), s.sampler.Err
 	go s.sampler.Run(src)
 	return src, nil
@@ -114,7 +115,7 @@ func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (s
 
 // open opens the board. To one that says nothing, or something else, it offers the board program, and the newer one to
 // one that has an older.
-func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
+func (s *setup) open(ctx context.Context, port settings.Port) (*board.Link, error) {
 	link, err := port.Open(ctx, s.set.World, nil)
 	var seen *tell.OnBoard
 	var path string
@@ -129,7 +130,7 @@ func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
 	}
 	s.Say(tell.OfferInstall(path, seen)...)
 	fresh, failed := inDialogue(s.set.World, s.Dialogue, false).Install(ctx, path, seen)
-	if left := (*job.InstallError)(nil); errors.As(failed, &left) && left.Kind == job.NotUpdated {
+	if left := (*InstallError)(nil); errors.As(failed, &left) && left.Kind == NotUpdated {
 		return board.Open(ctx, path, port.Options(s.set.World))
 	}
 	return fresh, failed
@@ -137,13 +138,13 @@ func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
 
 // mayInstall returns the port of a board that could not be opened as it holds no program, or not ours, and what was
 // seen of it; else the error.
-func (s *setup) mayInstall(ctx context.Context, port job.Port, err error) (*tell.OnBoard, string, error) {
+func (s *setup) mayInstall(ctx context.Context, port settings.Port, err error) (*tell.OnBoard, string, error) {
 	var e *board.Error
 	if errors.As(err, &e) && e.Kind == board.NoBoard && len(e.Answers) == 0 && e.Err != nil {
 		path, err := choosePort(ctx, s.set.World, port, false, s.Dialogue)
 		return &tell.OnBoard{}, path, err
 	}
-	seen, err := job.SeenIn(err)
+	seen, err := SeenIn(err)
 	if err != nil {
 		return nil, "", err
 	}
@@ -174,7 +175,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			continue
 		}
 		s.card.Sensors = names
-		s.sampler.SetSetup(sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV})
+		s.sampler.SetSetup(sensor.Setup{Kinds: settings.CardKinds(&s.card), SupplyMV: s.card.SupplyMV})
 		s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Sensors: names})
 		return nil
 	}
@@ -339,7 +340,7 @@ func (s *setup) zero(ctx context.Context) error {
 		if line == stepBack {
 			return errBack
 		}
-		kinds := sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV,
+		kinds := sensor.Setup{Kinds: settings.CardKinds(&s.card), SupplyMV: s.card.SupplyMV,
 			Ambient: pressure.StandardAtmosphere(0)}
 		if s.set.Ambient != 0 {
 			kinds.Ambient = s.set.Ambient
@@ -364,7 +365,7 @@ func (s *setup) keepZero(kinds *sensor.Setup, z *sensor.Zero) error {
 		return nil
 	}
 	cfg := session.Config{Setup: *kinds}
-	if err := job.KeepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
+	if err := settings.KeepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
 		return err
 	}
 	path, err := s.set.Garage.BoardPath(s.board.Serial)

@@ -12,8 +12,9 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -24,13 +25,14 @@ const strictSeconds = 10
 const strictBaud = 500_000
 
 // CheckStrictly holds the bytes of a port or a file against the protocol.
-func CheckStrictly(ctx context.Context, w *job.World, target string, baud int, asJSON bool, std job.Streams) error {
+func CheckStrictly(ctx context.Context, w *settings.World, target string, baud int, asJSON bool,
+	std settings.Streams) error {
 	src, name, err := strictSource(ctx, w, target, baud, std.Err)
 	if err != nil {
 		return err
 	}
 	defer src.Close()
-	s := strict{Audit: tell.Audit{Name: name, Lines: frame.LineAudit{File: job.IsFile(target)}}}
+	s := strict{Audit: tell.Audit{Name: name, Lines: frame.LineAudit{File: settings.IsFile(target)}}}
 	_, err = io.Copy(&s, src)
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
@@ -51,8 +53,8 @@ func CheckStrictly(ctx context.Context, w *job.World, target string, baud int, a
 	if n := len(s.Found); n > 1 {
 		broken = fmt.Sprintf("%d rules of the protocol are broken", n)
 	}
-	return &job.Hinted{Err: fmt.Errorf("%s: %s", plain.Text(name), broken),
-		Hint: "firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
+	return hint.With(fmt.Errorf("%s: %s", plain.Text(name), broken),
+		"firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte")
 }
 
 // strict holds bytes against both forms of the protocol, as which it is shows only in the end.
@@ -81,12 +83,12 @@ func (s *strict) finish() {
 }
 
 // strictSource opens a file, or a port for strictSeconds.
-func strictSource(ctx context.Context, w *job.World, target string, baud int, errOut io.Writer) (io.ReadCloser, string,
-	error) {
-	if job.IsFile(target) {
+func strictSource(ctx context.Context, w *settings.World, target string, baud int, errOut io.Writer) (io.ReadCloser,
+	string, error) {
+	if settings.IsFile(target) {
 		f, err := os.Open(target)
 		if errors.Is(err, os.ErrNotExist) {
-			return nil, target, job.NoFile(target)
+			return nil, target, hint.NoFile(target)
 		} else if err != nil {
 			return nil, target, &capture.Error{Problem: err.Error()}
 		}
@@ -101,23 +103,23 @@ func strictSource(ctx context.Context, w *job.World, target string, baud int, er
 			return nil, target, err
 		case in.Table != nil:
 			f.Close()
-			return nil, target, &job.Hinted{Err: fmt.Errorf("%s is a table", target),
-				Hint: "the protocol's rules are about a board's bytes: evendraw capture makes a capture of them"}
+			return nil, target, hint.With(fmt.Errorf("%s is a table", target),
+				"the protocol's rules are about a board's bytes: evendraw capture makes a capture of them")
 		}
 		return struct {
 			io.Reader
 			io.Closer
 		}{in.Bytes, f}, target, nil
 	}
-	path, opt := target, job.Port{}.Options(w)
+	path, opt := target, settings.Port{}.Options(w)
 	if path == "" {
 		ports, err := opt.List()
 		switch {
 		case err != nil:
 			return nil, "", err
 		case len(ports) != 1:
-			return nil, "", &job.Hinted{Err: &board.Error{Kind: board.NoBoard},
-				Hint: "name the port, or a capture: evendraw board list shows the ports"}
+			return nil, "", hint.With(&board.Error{Kind: board.NoBoard},
+				"name the port, or a capture: evendraw board list shows the ports")
 		}
 		path = ports[0].Path
 	}

@@ -6,15 +6,15 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
 // Zero learns each sensor's offset, with the engine off.
-func Zero(ctx context.Context, set *job.Settings, o *PassOptions, std job.Streams) error {
+func Zero(ctx context.Context, set *settings.Settings, o *PassOptions, std settings.Streams) error {
 	p := newPass(set, o, std, func(c *session.Chain) error { c.StartZero(); return nil })
 	p.end, p.over = (*session.Chain).EndZero, func(c *session.Chain) bool { return !c.ZeroState().Running }
 	var err error
@@ -53,7 +53,7 @@ func (p *pass) tellZero() error {
 		return p.refused(state.Err, view.Refusal, "engine off, all hoses off the ports and at rest; then once more")
 	}
 	saved := p.keep("zero pass", zeroTime,
-		func() error { return job.KeepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
+		func() error { return settings.KeepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
 	if note := p.set.AmbientDoubt(state.Result.Ambient); note != "" {
 		p.std.Warn(note)
 	}

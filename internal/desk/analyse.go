@@ -9,29 +9,29 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
-	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
 // AnalyseOptions are what the command line says of an analysis.
 type AnalyseOptions struct {
 	JSON   bool
-	Table  job.TableOptions
+	Table  settings.TableOptions
 	MinRPM float64 // slowest speed to look for; 0 is the usual
 	MaxRPM float64 // fastest
 }
 
 // Analyse says what a capture or a table holds, as fast as the machine goes.
-func Analyse(ctx context.Context, set *job.Settings, o *AnalyseOptions, name string, std job.Streams) error {
-	in, file, err := job.OpenInput(ctx, name, std.In)
+func Analyse(ctx context.Context, set *settings.Settings, o *AnalyseOptions, name string, std settings.Streams) error {
+	in, file, err := settings.OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
-	cfg, err := set.InputConfig(in, &o.Table, &job.Notes{Tell: std.Warn})
+	cfg, err := set.InputConfig(in, &o.Table, &settings.Notes{Tell: std.Warn})
 	if err != nil {
 		return err
 	}
@@ -83,10 +83,10 @@ func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, n
 	case still != nil && still.Refused > link.Frames:
 		return fmt.Errorf("%s: %w", name, &capture.Error{Problem: still.Error()})
 	case still != nil:
-		(&job.Streams{Err: errOut}).Warn(name + ", at its end: " + still.Error())
+		(&settings.Streams{Err: errOut}).Warn(name + ", at its end: " + still.Error())
 	}
 	if link.Frames == 0 {
-		err := job.NoFrame(sess.Snapshot().Board, link.Unannounced)
+		err := settings.NoFrame(sess.Snapshot().Board, link.Unannounced)
 		if why := sess.Snapshot().Err; why != nil {
 			err = &capture.Error{Problem: why.Error()}
 		}

@@ -10,9 +10,9 @@ import (
 
 	"evendraw/internal/benchform"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 	"evendraw/internal/view"
@@ -20,8 +20,8 @@ import (
 
 // FillBench lets the user fill in a bench card on the screen; save is false when it is left. One that is cut short,
 // by the terminal's end, is to be saved too where something was filled in; the error says so.
-func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card garage.BenchCard) (filled garage.BenchCard,
-	save bool, err error) {
+func FillBench(ctx context.Context, s *settings.Settings, o screen.Options,
+	card garage.BenchCard) (filled garage.BenchCard, save bool, err error) {
 	form := benchform.New(s.Bike.Name, card)
 	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
 		form.Before = &before[len(before)-1].Card

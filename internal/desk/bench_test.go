@@ -8,8 +8,8 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
 	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 	"evendraw/internal/view"
 )
 
@@ -66,7 +66,7 @@ func TestAskChecksHasTheScreensKeys(t *testing.T) {
 
 // formDisplay is a terminal at which keys are pressed, and which then goes.
 type formDisplay struct {
-	job.Display
+	settings.Display
 	keys chan string
 	gone chan struct{}
 }
@@ -110,8 +110,8 @@ func TestAFormThatIsCutShort(t *testing.T) {
 		for _, k := range c.keys {
 			d.keys <- k
 		}
-		set := &job.Settings{Garage: g, Bike: &bike, World: &job.World{
-			Display: func(screen.Options) (job.Display, error) { return d, nil }}}
+		set := &settings.Settings{Garage: g, Bike: &bike, World: &settings.World{
+			Display: func(screen.Options) (settings.Display, error) { return d, nil }}}
 		card, save, err := FillBench(t.Context(), set, screen.Options{}, garage.NewBenchCard(&bike.Bank,
 			garage.BenchApart))
 		if save != c.save || err == nil || c.cause != nil && !errors.Is(err, c.cause) {

@@ -11,9 +11,11 @@ import (
 	"strings"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 )
 
 // editor is the user's: VISUAL, EDITOR, else what comes with the system, for which there must be a terminal; nil
@@ -40,11 +42,11 @@ func editor(terminal bool) []string {
 
 // EditCard opens a bike's card in the user's editor, and keeps what was written once it is a card. What is none is
 // left beside, and told; a terminal is asked whether to go on with it.
-func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Streams) error {
+func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.Streams) error {
 	if bike == "" {
-		last, err := job.InUse(g)
+		last, err := settings.InUse(g)
 		if err != nil || last == "" {
-			return job.NoBikeYet(g)
+			return settings.NoBikeYet(g)
 		}
 		bike = last
 	}
@@ -54,14 +56,14 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 	}
 	before, err := os.ReadFile(p.Card)
 	if os.IsNotExist(err) {
-		return job.NoBikeNamed(g, bike)
+		return settings.NoBikeNamed(g, bike)
 	} else if err != nil {
 		return err
 	}
-	program := editor(job.IsTerminal(std.Out))
+	program := editor(typing.IsTerminal(std.Out))
 	if program == nil {
-		return &job.Hinted{Err: fmt.Errorf("there is no terminal for an editor"),
-			Hint: "VISUAL or EDITOR names one that needs none; the card is " + p.Card}
+		return hint.With(fmt.Errorf("there is no terminal for an editor"),
+			"VISUAL or EDITOR names one that needs none; the card is "+p.Card)
 	}
 	dir, err := os.MkdirTemp("", "evendraw")
 	if err != nil {
@@ -91,27 +93,27 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 			}
 			return os.RemoveAll(dir)
 		}
-		job.Report(std.Err, &job.Hinted{Err: err}) // what to do is asked below
-		if !job.IsTerminal(std.Out) || !askOnce(ctx, std, "Edit it again?") {
-			return &job.Hinted{Err: fmt.Errorf("the card is as it was"), Hint: "what was written is in " + path}
+		hint.Report(std.Err, hint.With(err, "")) // what to do is asked below
+		if !typing.IsTerminal(std.Out) || !askOnce(ctx, std, "Edit it again?") {
+			return hint.With(fmt.Errorf("the card is as it was"), "what was written is in "+path)
 		}
 	}
 }
 
 // runEditor lets the user edit a file with a program.
-func runEditor(ctx context.Context, words []string, std job.Streams) error {
+func runEditor(ctx context.Context, words []string, std settings.Streams) error {
 	cmd := exec.CommandContext(ctx, words[0], words[1:]...)
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = std.In, os.Stdout, os.Stderr
 	if err := cmd.Run(); err != nil {
-		return &job.Hinted{Err: fmt.Errorf("the editor %s: %w", words[0], err),
-			Hint: "EDITOR names another; the card is as it was"}
+		return hint.With(fmt.Errorf("the editor %s: %w", words[0], err),
+			"EDITOR names another; the card is as it was")
 	}
 	return nil
 }
 
 // askOnce asks a question that only y or yes agrees to, and reads no further than its answer: what follows is
 // another program's. Who ends the program has said no.
-func askOnce(ctx context.Context, std job.Streams, question string) bool {
+func askOnce(ctx context.Context, std settings.Streams, question string) bool {
 	fmt.Fprint(std.Err, question+" (y/N): ")
 	answer := make(chan string, 1)
 	go func() { answer <- readLine(std.In) }()

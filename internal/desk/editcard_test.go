@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"evendraw/internal/job"
+	"evendraw/internal/settings"
 )
 
 // A question ends with its line, and what follows is left to others.
@@ -14,7 +14,7 @@ func TestAskOnceReadsOneLine(t *testing.T) {
 	t.Parallel()
 	for answer, want := range map[string]bool{"y": true, " YES ": true, "n": false, "": false, "yesterday": false} {
 		in := strings.NewReader(answer + "\nrest")
-		if got := askOnce(t.Context(), job.Streams{In: in, Err: io.Discard}, "Again?"); got != want {
+		if got := askOnce(t.Context(), settings.Streams{In: in, Err: io.Discard}, "Again?"); got != want {
 			t.Errorf("%q: %v, want %v", answer, got, want)
 		}
 		if rest, err := io.ReadAll(in); string(rest) != "rest" || err != nil {
@@ -30,7 +30,7 @@ func TestAskOnceEndsWithTheProgram(t *testing.T) {
 	defer typed.Close()
 	ctx, end := context.WithCancel(t.Context())
 	end()
-	if askOnce(ctx, job.Streams{In: in, Err: io.Discard}, "Again?") {
+	if askOnce(ctx, settings.Streams{In: in, Err: io.Discard}, "Again?") {
 		t.Error("agreed to without an answer")
 	}
 }

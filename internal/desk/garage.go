@@ -11,7 +11,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/tell"
 )
 
@@ -24,7 +24,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 		if !lookOnly && garage.CanSetAside(e) {
 			to, err := g.SetAside(e)
 			if err != nil {
-				job.Report(errOut, err)
+				hint.Report(errOut, err)
 			} else {
 				d.Aside = &to
 			}
@@ -36,7 +36,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 	}
 	for _, e := range rep.Damaged {
 		if e.Denied() { // whose hint says how it is to be read again
-			job.ReportAll(errOut, []*garage.Error{e})
+			hint.ReportAll(errOut, []*garage.Error{e})
 			break
 		}
 	}
@@ -48,7 +48,7 @@ func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration
 	packed, before, after := 0, int64(0), int64(0)
 	var last error
 	err := filepath.WalkDir(g.Paths().Dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != job.CaptureEnding ||
+		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != capture.Ending ||
 			filepath.Base(filepath.Dir(path)) != "captures" {
 			return nil // what can't be read holds no captures to compress
 		}
@@ -61,7 +61,7 @@ func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration
 			return context.Cause(ctx)
 		}
 		if err != nil {
-			job.Report(errOut, err)
+			hint.Report(errOut, err)
 			last = err
 			return nil
 		}

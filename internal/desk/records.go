@@ -10,16 +10,17 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
+	"evendraw/internal/settings"
 )
 
 // RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or by its file.
-func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
+func RecordNamed(s *settings.Settings, name string) (*garage.StoredSync, error) {
 	if garage.IsRecord(name) {
 		rec, err := garage.LoadForChange(name)
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, job.NoFile(name)
+			return nil, hint.NoFile(name)
 		}
 		return &garage.StoredSync{Path: name, Record: rec, Number: garage.RecordNumber(name)}, err
 	}
@@ -27,7 +28,7 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
 		b, err := s.Garage.LoadBike(name[:at])
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, job.NoBikeNamed(s.Garage, name[:at])
+			return nil, settings.NoBikeNamed(s.Garage, name[:at])
 		} else if err != nil {
 			return nil, err
 		}
@@ -35,7 +36,7 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	}
 	records, damaged := s.Garage.ListSyncs(bike.Name)
 	if name != "" && (name[0] < '0' || name[0] > '9') {
-		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
+		return nil, hint.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
 	}
 	var numbers []garage.Number
 	for i := range records {
@@ -53,10 +54,10 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	if len(records) == 0 {
 		none := fmt.Errorf("there is no record of %q yet", bike.Name)
 		if name != "" {
-			none = &job.UsageError{Err: none}
+			none = hint.Usage(none)
 		}
-		return nil, &job.Hinted{Err: none,
-			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
+		return nil, hint.With(none,
+			"evendraw live saves one when the bank is level, or with s; --bike takes another bike")
 	}
 	one := &records[len(records)-1]
 	if name != "" {
@@ -89,14 +90,14 @@ func OfNumber[T any](list []T, typed string, filed func(*T) (garage.Number, time
 	}
 	switch {
 	case len(names) == 0:
-		return nil, job.Usagef("there is no %s %q; %s numbers them", what, typed, verb)
+		return nil, hint.Usagef("there is no %s %q; %s numbers them", what, typed, verb)
 	case len(names) == 1 && !placed:
-		return nil, job.Usagef("number %s is that of more than one file: say %s", typed, names[0])
+		return nil, hint.Usagef("number %s is that of more than one file: say %s", typed, names[0])
 	case len(names) == 1:
-		return nil, job.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s",
+		return nil, hint.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s",
 			what, typed, names[0])
 	}
-	return nil, job.Usagef("number %s is that of more than one %s, from two computers: say %s", typed, what,
+	return nil, hint.Usagef("number %s is that of more than one %s, from two computers: say %s", typed, what,
 		strings.Join(names, ", or "))
 }
 
@@ -108,7 +109,7 @@ type Comparison struct {
 
 // Compare returns how one record began and ended, or how two ended. Names are as RecordNamed takes them;
 // other is "" for one record.
-func Compare(s *job.Settings, name, other string) (*Comparison, error) {
+func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 	one, err := RecordNamed(s, name)
 	if err != nil {
 		return nil, err
@@ -142,14 +143,14 @@ func Compare(s *job.Settings, name, other string) (*Comparison, error) {
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what can't be read is told, and is
 // the error of records that are not all there.
-func AllRecords(s *job.Settings, errOut io.Writer) (all []garage.StoredSync, leftOut error) {
+func AllRecords(s *settings.Settings, errOut io.Writer) (all []garage.StoredSync, leftOut error) {
 	var damaged []*garage.Error
 	if !s.Named {
 		all, damaged = s.Garage.AllSyncs()
 	} else {
 		all, damaged = s.Garage.ListSyncs(s.Bike.Name)
 	}
-	job.ReportAll(errOut, damaged)
+	hint.ReportAll(errOut, damaged)
 	if len(all)+len(damaged) == 0 {
 		fmt.Fprintln(errOut, "no records yet")
 	}

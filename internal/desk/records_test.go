@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/job"
+	"evendraw/internal/settings"
 )
 
 // A number that two files have, after two computers' folders were merged, is never taken for one of them: both are
@@ -46,7 +46,7 @@ func TestADamagedRecordAloneIsTold(t *testing.T) {
 	if err := g.NewBike(&bike); err != nil {
 		t.Fatal(err)
 	}
-	set := &job.Settings{Garage: g, Bike: &bike}
+	set := &settings.Settings{Garage: g, Bike: &bike}
 	if _, err := RecordNamed(set, ""); err == nil || !strings.Contains(err.Error(), "no record") {
 		t.Errorf("without any: %v", err)
 	}

@@ -13,25 +13,27 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/head"
-	"evendraw/internal/job"
+	"evendraw/internal/hint"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 )
 
 // Tabulate writes a capture as a table: CSV with the time in microseconds since its start, and a row a frame of the
 // channels' raw counts, or with kPa of the absolute pressures that the settings in its head give. Where frames are
 // missing there is a gap in the times; a board that starts anew goes on one interval later, as how long it was away
 // is not known.
-func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std job.Streams, out io.Writer) error {
-	in, file, err := job.OpenInput(ctx, name, std.In)
+func Tabulate(ctx context.Context, set *settings.Settings, name string, kPa bool, std settings.Streams,
+	out io.Writer) error {
+	in, file, err := settings.OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	if in.Table != nil {
-		return job.Usagef("%s is a table already", name)
+		return hint.Usagef("%s is a table already", name)
 	}
-	cfg, err := set.InputConfig(in, &job.TableOptions{}, &job.Notes{Tell: std.Warn})
+	cfg, err := set.InputConfig(in, &settings.TableOptions{}, &settings.Notes{Tell: std.Warn})
 	if err != nil {
 		return err
 	}
@@ -40,7 +42,7 @@ func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std
 	}
 	w := bufio.NewWriterSize(out, 64<<10)
 	t := tabulation{frames: frame.NewReader(in.Bytes), out: w, cfg: cfg, kPa: kPa, version: set.Version,
-		recorded: job.InputTime(in, name)}
+		recorded: settings.InputTime(in, name)}
 	if err := t.run(ctx); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -77,7 +79,7 @@ func (t *tabulation) run(ctx context.Context) error {
 		case ctx.Err() != nil:
 			return context.Cause(ctx)
 		case err == io.EOF && t.conv == nil:
-			return job.NoFrame(a, 0)
+			return settings.NoFrame(a, 0)
 		case err == io.EOF:
 			return nil
 		case err != nil:

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"evendraw/internal/board"
+	"evendraw/internal/commission"
+	"evendraw/internal/hint"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
@@ -63,7 +65,7 @@ func (b *boardSource) putProgram(ctx context.Context, path string, seen *tell.On
 	error) {
 	shown := view.BareBoard{Port: path, Busy: true}
 	b.bare(shown)
-	i := &Installer{World: b.world, Say: func(...string) {}, Ended: func() {}}
+	i := &commission.Installer{World: b.world, Say: func(...string) {}, Ended: func() {}}
 	i.Agreed = func(ctx context.Context, _ string, seen *tell.OnBoard) (bool, error) {
 		b.bare(view.BareBoard{Port: path, Loses: seen.Loses()})
 		select {
@@ -89,7 +91,7 @@ func (b *boardSource) putProgram(ctx context.Context, path string, seen *tell.On
 	default:
 	}
 	b.bare(view.BareBoard{})
-	news(err.Error() + ". " + hintOf(err))
+	news(err.Error() + ". " + hint.Of(err))
 	select {
 	case <-time.After(refusalStays):
 	case <-ctx.Done():

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -60,7 +61,7 @@ func (l *live) firstStep(v *view.View) view.Step {
 // placeKept is the step at which a start at that time goes on, until when; ok is false where there is none.
 func (l *live) placeKept(now time.Time) (s view.Step, until time.Time, ok bool) {
 	p, ok := l.set.Garage.LoadPlace()
-	if !ok || p.Bike != l.set.bikeName() || now.Sub(p.Time).Abs() >= placeFor {
+	if !ok || p.Bike != l.set.BikeName() || now.Sub(p.Time).Abs() >= placeFor {
 		return s, until, false
 	}
 	s, ok = view.ParseStep(p.Step)
@@ -77,15 +78,15 @@ func (l *live) tellPlace(now time.Time) {
 
 // bikeNews tells the display of the bike in use.
 func (l *live) bikeNews() view.Bike {
-	e := view.Bike{Name: l.set.bikeName(), Unit: l.set.Unit()}
-	e.Aim, e.Limit = l.set.limits()
+	e := view.Bike{Name: l.set.BikeName(), Unit: l.set.Unit()}
+	e.Aim, e.Limit = l.set.Limits()
 	e.ByMean = l.set.Bike != nil && l.set.Bike.ByMean
 	if l.src.own() != recordBike {
 		return e
 	}
 	all, _ := l.set.Garage.ListBikes()
 	for _, b := range all {
-		if isPractice(b.Name) {
+		if practice.HasCard(b.Name) {
 			continue // no bike to level
 		}
 		e.All = append(e.All, b.Name)
@@ -125,7 +126,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 	if _, err := l.keeper.end(l.sess.Snapshot()); err != nil {
 		return failed(err)
 	}
-	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {
+	if err := l.sess.Renew(func() { l.set = l.set.WithBike(bike) }); err != nil {
 		return failed(err)
 	}
 	l.keeper.change(func() { l.keeper.set, l.keeper.nuts = l.set, nil })
@@ -165,7 +166,7 @@ func (l *live) keepPlace(step string) view.Event {
 	if l.src.own() != recordBike {
 		return nil
 	}
-	l.set.Garage.SavePlace(l.set.bikeName(), step) // only a convenience
+	l.set.Garage.SavePlace(l.set.BikeName(), step) // only a convenience
 	return nil
 }
 

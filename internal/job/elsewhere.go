@@ -3,76 +3,20 @@ package job
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/view"
 )
 
 // A record that the garage can't take, because the disk is full or gone, is kept in memory, and in another folder
-// once there is one. That folder is a garage too: copied over the first, the two are one.
+// once there is one.
 
 // roomEvery is how often the room is looked at. Chosen: a disk is rarely filled in less by something else.
 const roomEvery = 30 * time.Second
-
-// spareName is the folder that is offered below a spare place.
-const spareName = "evendraw-records"
-
-// roomIn returns why a run's records would not fit in a folder that is there, nil if they do.
-func (w *World) roomIn(dir string) error {
-	if w.Room != nil {
-		return w.Room(dir)
-	}
-	return garage.Room(dir)
-}
-
-// spareFolders are those in which there is room for records: below the home folder, the one at hand, and the
-// system's for what may be lost at the next start.
-func (w *World) spareFolders() (dirs []string) {
-	places := w.Spare
-	if places == nil {
-		home, _ := os.UserHomeDir()
-		here, _ := os.Getwd()
-		places = []string{home, here, os.TempDir()}
-	}
-	for _, place := range places {
-		if place != "" && w.roomIn(place) == nil {
-			dirs = append(dirs, filepath.Join(place, spareName))
-		}
-	}
-	return dirs
-}
-
-// canSave returns why nothing could be saved in a garage, nil if it can. It leaves no trace.
-func (w *World) canSave(g *garage.Garage) error {
-	dir, err := folderAt(g.Paths().Dir)
-	if err != nil {
-		return fmt.Errorf("nothing can be saved: %w", err)
-	}
-	err = w.roomIn(dir)
-	if path := (*fs.PathError)(nil); errors.As(err, &path) {
-		err = path.Err // of a file whose name means nothing
-	}
-	if err != nil {
-		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
-	}
-	return nil
-}
-
-// folderAt is garage.FolderAt, with what can be done about an error.
-func folderAt(dir string) (string, error) {
-	dir, err := garage.FolderAt(dir)
-	if err != nil {
-		err = &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
-	}
-	return dir, err
-}
 
 // garage is where records go.
 func (k *keeper) garage() *garage.Garage {
@@ -87,7 +31,7 @@ func (k *keeper) room() error {
 	k.mu.Lock()
 	g, w := k.garage(), k.set.World
 	k.mu.Unlock()
-	return w.canSave(g)
+	return w.CanSave(g)
 }
 
 // retry saves what could not be saved, and returns its path; "" when nothing is owed.
@@ -124,7 +68,7 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 		path, err = k.saveHere(k.owed)
 	}
 	if err == nil && k.owed == nil && left == nil {
-		err = k.set.World.canSave(g)
+		err = k.set.World.CanSave(g)
 	}
 	if err != nil {
 		k.elsewhere, k.unfinished = where, cmp.Or(left, k.unfinished)
@@ -134,12 +78,6 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 		left.Discard() // its turns stand in the new folder; if it can't go, it is told as unfinished
 	}
 	return path, nil
-}
-
-// elsewhere says that something is kept in another folder than the garage, and why.
-func elsewhere(what, path, dir string, g *garage.Garage, why error) error {
-	return &Hinted{fmt.Errorf("the %s did not go into the garage: %w", what, why),
-		fmt.Sprintf("kept as %s; once it can be written there, copy %s over %s", path, dir, g.Paths().Dir)}
 }
 
 // keepLast keeps what was not saved when the run ends: in the garage, else in a folder beside, else in print.
@@ -161,13 +99,13 @@ func (l *live) keepLast() error {
 		}
 		return nil
 	}
-	for _, dir := range l.set.World.spareFolders() {
+	for _, dir := range l.set.World.SpareFolders() {
 		path, e := l.keeper.moveTo(dir)
 		if last, endErr := l.keeper.end(snap); last != "" {
 			path, e = last, endErr
 		}
 		if e == nil && path != "" {
-			return elsewhere("record", path, dir, l.set.Garage, err)
+			return settings.Elsewhere("record", path, dir, l.set.Garage, err)
 		}
 	}
 	if text := l.keeper.inPrint(snap); text != "" {
@@ -238,7 +176,7 @@ func (l *live) noRoom(err error) view.Event {
 		return view.NoRoom{}
 	}
 	e := view.NoRoom{Why: err.Error()}
-	if dirs := l.set.World.spareFolders(); len(dirs) > 0 {
+	if dirs := l.set.World.SpareFolders(); len(dirs) > 0 {
 		e.Offer = dirs[0]
 	}
 	return e
@@ -255,40 +193,4 @@ func (l *live) useFolder(dir string) view.Event {
 	}
 	l.tell(view.NoRoom{})
 	return view.Told{Text: "Records go to " + dir + " from now on.", Role: view.Good}
-}
-
-// SaveBench saves a bench card of the bike; see keepIn.
-func (s *Settings) SaveBench(card *garage.BenchCard) (path string, err error) {
-	if err := card.Check(); err != nil {
-		return "", err
-	}
-	return s.keepIn("bench card", func(g *garage.Garage) (string, error) { return g.SaveBench(s.Bike.Name, card) })
-}
-
-// SaveChecks saves what was answered of the pre-start checks; see keepIn.
-func (s *Settings) SaveChecks(ticks []garage.Tick) (path string, err error) {
-	return s.keepIn("answers", func(g *garage.Garage) (string, error) {
-		return g.SaveChecks(s.Bike.Name, s.Version, ticks)
-	})
-}
-
-// keepIn saves something of the bike in the garage, or in one in another folder where its own can't take it: the
-// error then says so beside the path.
-func (s *Settings) keepIn(what string, save func(*garage.Garage) (string, error)) (path string, err error) {
-	if path, err = save(s.Garage); path != "" {
-		return path, err
-	}
-	for _, dir := range s.World.spareFolders() {
-		g, e := garage.Open(dir)
-		if e == nil {
-			e = g.NewBike(s.Bike)
-		}
-		if e != nil && !errors.Is(e, fs.ErrExist) {
-			continue
-		}
-		if path, _ = save(g); path != "" {
-			return path, elsewhere(what, path, dir, s.Garage, err)
-		}
-	}
-	return "", err
 }

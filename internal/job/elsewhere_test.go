@@ -1,7 +1,6 @@
 package job
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -9,11 +8,13 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/practice"
+	"evendraw/internal/settings"
 )
 
 // fullGarage is a garage with a twin's card, in which no record can be kept, and the path of what stands in the way.
-func fullGarage(t *testing.T) (*Settings, string) {
+func fullGarage(t *testing.T) (*settings.Settings, string) {
 	t.Helper()
 	g, card := twinGarage(t)
 	p, err := g.BikePaths(card.Name)
@@ -23,7 +24,7 @@ func fullGarage(t *testing.T) (*Settings, string) {
 	if err := os.WriteFile(p.Syncs, nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	return &Settings{World: &World{}, Garage: g, Bike: &card}, p.Syncs
+	return &settings.Settings{World: &settings.World{}, Garage: g, Bike: &card}, p.Syncs
 }
 
 // A record that finds no room waits, and goes into another folder with the bike's card and what went before.
@@ -105,23 +106,22 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	var told strings.Builder
-	set := &Settings{World: &World{Spare: []string{spare}}, Garage: g}
+	set := &settings.Settings{World: &settings.World{Spare: []string{spare}}, Garage: g}
 	run := func() *live {
 		return newLive(set, &LiveOptions{Headless: true},
-			&practiceSource{Bike: practice.New(practice.Options{Name: practice.Fresh})}, Streams{Err: &told})
+			&practiceSource{Bike: practice.New(practice.Options{Name: practice.Fresh})}, settings.Streams{Err: &told})
 	}
 	l := run()
 	if path, err := l.keeper.save(keptSnapshot(1)); err == nil {
 		t.Fatalf("saved %q on a full disk", path)
 	}
 	err = l.keepLast()
-	var hinted *Hinted
-	if !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, spare) {
+	if !strings.Contains(hint.Of(err), spare) {
 		t.Fatalf("%v, told %q", err, told.String())
 	}
-	other, _ := garage.Open(filepath.Join(spare, spareName))
+	other, _ := garage.Open(set.World.SpareFolders()[0])
 	bikes, _ := other.ListBikes()
-	if len(bikes) != 1 || !isPractice(bikes[0].Name) {
+	if len(bikes) != 1 || !practice.HasCard(bikes[0].Name) {
 		t.Fatalf("cards %+v", bikes)
 	}
 	if heads, _ := other.ListSyncs(bikes[0].Name); len(heads) != 1 {
@@ -138,36 +138,5 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 	if err := l.keepLast(); err != nil || !strings.Contains(told.String(), "saved "+dir) ||
 		!strings.Contains(told.String(), `--garage "`+dir+`" --bike`) {
 		t.Errorf("with room again: %v, told %q", err, told.String())
-	}
-}
-
-// A bench card that finds no room, and answers to the checks, are kept in a folder beside, with the bike's card.
-func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
-	t.Parallel()
-	g, bike := twinGarage(t)
-	p, _ := g.BikePaths(bike.Name)
-	if err := os.WriteFile(p.Bench, nil, 0o644); err != nil {
-		t.Fatal(err)
-	}
-	spare := t.TempDir()
-	set := &Settings{Garage: g, Bike: &bike, World: &World{Spare: []string{spare}}}
-	card := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
-	card.Note = "found with one clamp loose"
-	path, err := set.SaveBench(&card)
-	var hinted *Hinted
-	if !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, path) {
-		t.Fatalf("%q, %v", path, err)
-	}
-	other, _ := garage.Open(filepath.Join(spare, spareName))
-	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
-		t.Errorf("kept %+v", cards)
-	}
-	ticks := []garage.Tick{{ID: garage.CheckBrackets, Answer: garage.TickDone}}
-	if path, err := set.SaveChecks(ticks); !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, path) {
-		t.Fatalf("%q, %v", path, err)
-	}
-	kept, err := other.LoadChecks(bike.Name)
-	if _, ok := garage.TickOf(kept, garage.CheckBrackets); !ok {
-		t.Errorf("kept %+v, %v", kept, err)
 	}
 }

@@ -21,7 +21,7 @@ func (l *live) heatOf() (name string, ok bool) {
 	if l.src.own() == recordNone || l.practice() != nil {
 		return "", false
 	}
-	return l.set.bikeName(), true
+	return l.set.BikeName(), true
 }
 
 // takeUpHeat has the session go on with the budget of idling that was left, and says so; "" where

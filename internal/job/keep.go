@@ -13,7 +13,9 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -29,7 +31,7 @@ type keeper struct {
 	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
 
 	mu          sync.Mutex // guards all below
-	set         *Settings
+	set         *settings.Settings
 	unit        string    // that the user sees
 	warmth      string    // of the engine, as far as it is known
 	capture     string    // path, "" without one
@@ -50,19 +52,6 @@ type keeper struct {
 	owed        *session.Snapshot  // of the record that could not be saved, nil without one
 	elsewhere   *garage.Garage     // takes the records in place of the settings' garage, nil for that
 }
-
-// practiceName begins the name of the card that the records of one practice engine go to. Each run has an engine of
-// its own, and so a card of its own, named by when it began, for the newest to be the last, and by which engine it was:
-// trends over several would mean nothing.
-const practiceName = "practice-engine"
-
-// practiceCard is the name of the card of a practice.
-func (k *keeper) practiceCard() string {
-	return strings.TrimSpace(practiceName + k.begun.Local().Format(" 2006-01-02 15-04-05 ") + k.engine)
-}
-
-// isPractice reports whether a bike's name is that of a practice engine.
-func isPractice(bike string) bool { return strings.HasPrefix(bike, practiceName+" ") }
 
 // remark sets the note of the records to come.
 func (k *keeper) remark(note string) { k.change(func() { k.note = note }) }
@@ -347,7 +336,7 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	case k.own == recordPractice && k.card != "":
 		name = k.card
 	case k.own == recordPractice:
-		name = g.FreeName(k.practiceCard())
+		name = g.FreeName(practice.CardName(k.begun, k.engine))
 	case k.set.Bike != nil && k.elsewhere == nil:
 		return k.set.Bike.Name, nil
 	case k.set.Bike != nil:
@@ -366,7 +355,7 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	card := garage.DefaultBike(name, b.Cylinders)
 	card.Bank, card.Unit = *b, k.unit
 	card.Reference = cmp.Or(snap.Config.Reference, card.Reference)
-	card.AimKPa, card.LimitKPa = k.set.limits()
+	card.AimKPa, card.LimitKPa = k.set.Limits()
 	card.IdleRPMLow, card.IdleRPMHigh = snap.Config.Idle.LowRPM, snap.Config.Idle.HighRPM
 	if k.own == recordPractice {
 		card.Note = "Records of a practice engine, invented for one run; no real bike."

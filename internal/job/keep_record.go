@@ -20,7 +20,7 @@ var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pas
 // record fills in a record.
 func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	cfg := &snap.Config
-	aim, limit := k.set.limits()
+	aim, limit := k.set.Limits()
 	rec := &garage.SyncRecord{
 		Program: k.set.Version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient),
 		AmbientFrom: ambientFrom[cfg.AmbientFrom],

@@ -11,8 +11,10 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -52,7 +54,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	t.Parallel()
 	g, card := twinGarage(t)
 	keep := func() *keeper {
-		return &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+		return &keeper{set: &settings.Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
 	}
 	first := keep()
 	if err := first.update(keptSnapshot(0)); err != nil || first.unfinished != nil {
@@ -93,10 +95,11 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 		t.Errorf("records %+v", all)
 	}
 	other := garage.DefaultBike("other", 2)
-	if note := (&keeper{set: &Settings{Garage: g, Bike: &other}, own: recordBike}).resume(time.Now()); note != "" {
+	k := &keeper{set: &settings.Settings{Garage: g, Bike: &other}, own: recordBike}
+	if note := k.resume(time.Now()); note != "" {
 		t.Errorf("another bike goes on with it: %q", note)
 	}
-	if path, err := (&keeper{set: &Settings{Garage: g}, own: recordNone}).save(keptSnapshot(1)); err == nil ||
+	if path, err := (&keeper{set: &settings.Settings{Garage: g}, own: recordNone}).save(keptSnapshot(1)); err == nil ||
 		path != "" {
 		t.Errorf("a replay is saved: %q", path)
 	}
@@ -106,7 +109,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 func TestAStandingEngineIsSaved(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
 	stands := keptSnapshot(2)
 	stands.Reading = &balance.Reading{Time: 70}
 	if path, err := k.save(stands); err == nil || path != "" {
@@ -143,7 +146,7 @@ func TestTheIdleIsSaved(t *testing.T) {
 		{"at idle", []*session.Snapshot{moving}, keptSnapshot(2), 1100},
 		{"never at idle", []*session.Snapshot{moving}, moving, 1381},
 	} {
-		k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+		k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
 		for _, s := range c.before {
 			if err := k.update(s); err != nil {
 				t.Fatal(err)
@@ -169,7 +172,7 @@ func TestAFastIdleIsSaved(t *testing.T) {
 	}{{2100, 2000, garage.VerdictDone}, {5000, 4800, garage.VerdictDone}, {2100, 3000, garage.VerdictSaved},
 		{0, 1100, garage.VerdictDone}, {0, 2000, garage.VerdictSaved}, {1100, 2000, garage.VerdictSaved}} {
 		g, bike := twinGarage(t)
-		k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+		k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
 		snap := keptSnapshot(2)
 		snap.Reading.RPM, snap.Reading.Advice.Kind = c.rpm, advice.Done
 		snap.Config.Idle = mixture.IdleConfig{LowRPM: 0.9 * c.high, HighRPM: c.high}
@@ -193,7 +196,7 @@ func TestAFastIdleIsSaved(t *testing.T) {
 func TestALevelBankStaysLevel(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
 	save := func(turns int, kind advice.Kind, spread pressure.KPa, want string) {
 		t.Helper()
 		snap := keptSnapshot(turns)
@@ -224,7 +227,7 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 		return s
 	}
 	keep := func() *keeper {
-		return &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+		return &keeper{set: &settings.Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
 	}
 	for name, c := range map[string]struct {
 		snap *session.Snapshot
@@ -265,7 +268,7 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	k := &keeper{set: &Settings{Garage: g}, own: recordPractice, unit: "mmHg", begun: time.Now()}
+	k := &keeper{set: &settings.Settings{Garage: g}, own: recordPractice, unit: "mmHg", begun: time.Now()}
 	snap := keptSnapshot(1)
 	snap.Effects, snap.Turned = []float64{-7.5}, []float64{0.25}
 	k.turned = func() []float64 { return []float64{-0.72} } // the practice engine knows
@@ -277,12 +280,12 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	if _, err := k.save(snap); err != nil {
 		t.Fatal(err)
 	}
-	heads, _ := g.ListSyncs(k.practiceCard())
+	heads, _ := g.ListSyncs(practice.CardName(k.begun, k.engine))
 	if lines := tell.TurnedLines(&heads[0].Record); len(lines) != 1 ||
 		lines[0] != "screw 1-2: about 3/4 of a turn anticlockwise in all" {
 		t.Errorf("turned %q", lines)
 	}
-	b, err := g.LoadBike(k.practiceCard())
+	b, err := g.LoadBike(practice.CardName(k.begun, k.engine))
 	if err != nil || b.Unit != "mmHg" || b.Reference != 2 || b.Bank.Screws[0].EffectKPaPerTurn != -7.5 ||
 		b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 {
 		t.Errorf("card %+v, %v", b, err)
@@ -298,13 +301,13 @@ func TestPracticesShareNoCard(t *testing.T) {
 	}
 	begun := time.Now()
 	for n := 1; n <= 2; n++ {
-		k := &keeper{set: &Settings{Garage: g}, own: recordPractice, unit: "kPa", begun: begun}
+		k := &keeper{set: &settings.Settings{Garage: g}, own: recordPractice, unit: "kPa", begun: begun}
 		for range 2 {
 			if _, err := k.save(keptSnapshot(1)); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if bikes, _ := g.ListBikes(); len(bikes) != n || !isPractice(bikes[n-1].Name) {
+		if bikes, _ := g.ListBikes(); len(bikes) != n || !practice.HasCard(bikes[n-1].Name) {
 			t.Errorf("cards %+v", bikes)
 		}
 		if heads, _ := g.ListSyncs(k.card); len(heads) != 2 {
@@ -318,7 +321,7 @@ func TestPracticesShareNoCard(t *testing.T) {
 func TestNoReadingFromBeforeATurn(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
 	idle, moving, lost := keptSnapshot(0), keptSnapshot(1), keptSnapshot(2)
 	idle.Reading.Advice.Kind, idle.Reading.Spread = advice.Done, 0.1
 	moving.Reading.Steady, moving.Reading.Spread = false, 0.8
@@ -368,7 +371,7 @@ func TestRemarkAndFindings(t *testing.T) {
 func TestLevelBeforeTheSpeedIsDownIsDone(t *testing.T) {
 	t.Parallel()
 	g, card := twinGarage(t)
-	k := &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	k := &keeper{set: &settings.Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
 	for turns, want := range map[int]string{1: garage.VerdictDone, 2: garage.VerdictSaved} { // turned since, it isn't
 		k.usable = keptSnapshot(1)
 		falls := keptSnapshot(turns)

@@ -9,8 +9,10 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/hint"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/view"
 )
 
@@ -197,7 +199,7 @@ func (l *live) save() error {
 // savedInLines saves a record, and says on standard error what came of it.
 func (l *live) savedInLines() view.Event {
 	if err := l.save(); err != nil {
-		Report(l.std.Err, err)
+		hint.Report(l.std.Err, err)
 	}
 	return nil
 }
@@ -230,7 +232,7 @@ func (l *live) keepNewZero(v *view.View) {
 	told := view.Told{Text: fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(result.Ambient)), Role: view.Good}
 	if l.src.own() == recordBike && snap.Board != nil {
 		cfg := snap.Config
-		if err := KeepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
+		if err := settings.KeepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
 			told = view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn}
 		} else {
 			told.Text += " Kept on the board's card."
@@ -260,7 +262,7 @@ func (l *live) keepNewMatch(v *view.View) {
 		return
 	}
 	cfg := snap.Config
-	if err := KeepMatch(l.set.Garage, snap.Board, &cfg, m.Result, at); err != nil {
+	if err := settings.KeepMatch(l.set.Garage, snap.Board, &cfg, m.Result, at); err != nil {
 		*v = view.Update(*v, view.Told{Text: "Sensors compared, but not kept: " + err.Error(), Role: view.Warn})
 	}
 }

@@ -11,19 +11,22 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/frame"
 	"evendraw/internal/heat"
+	"evendraw/internal/hint"
 	"evendraw/internal/page"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 	"evendraw/internal/view"
 	"evendraw/internal/voice"
 )
 
 // LiveOptions are what the command line says of a run.
 type LiveOptions struct {
-	Port       Port
+	Port       settings.Port
 	Practice   string // name of a practice bike, "" for a board
 	Auto       bool   // a virtual mechanic does the turning
 	Headless   bool   // no screen
@@ -40,11 +43,11 @@ type LiveOptions struct {
 
 // live is one run over a source: on the screen, as plain lines, or as JSON.
 type live struct {
-	set      *Settings
+	set      *settings.Settings
 	opt      *LiveOptions
 	src      source
-	std      Streams
-	notes    Notes
+	std      settings.Streams
+	notes    settings.Notes
 	keeper   *keeper
 	sess     *session.Session
 	capture  *captureFile
@@ -71,7 +74,7 @@ type live struct {
 }
 
 // newLive returns a run. A nil source is the board that the options choose.
-func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
+func newLive(set *settings.Settings, o *LiveOptions, src source, std settings.Streams) *live {
 	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), remarked: o.Note}
 	l.notes.Tell = func(text string) {
 		if l.onScreen {
@@ -96,7 +99,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 }
 
 // Live shows a board or the practice engine until it ends or the user leaves.
-func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error {
+func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std settings.Streams) error {
 	if _, err := os.Lstat(o.Capture); err == nil { // before a board is waited for
 		return isThere(o.Capture)
 	}
@@ -107,7 +110,7 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 			return err
 		}
 		fmt.Fprint(std.Err, p.Story())
-		if err := set.practiceLike(&std, "its records get a card of their own"); err != nil {
+		if err := set.PracticeLike(&std, "its records get a card of their own"); err != nil {
 			return err
 		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
@@ -116,7 +119,7 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		set.Garage.SetLastBike(set.Bike.Name) // only a convenience: a failure is told when something is saved
 	}
 	l := newLive(set, o, src, std)
-	l.cantSave = set.World.canSave(set.Garage)
+	l.cantSave = set.World.CanSave(set.Garage)
 	if err := l.openPage(); err != nil {
 		return err
 	}
@@ -126,7 +129,7 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
-	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || IsTerminal(l.std.Out))
+	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || typing.IsTerminal(l.std.Out))
 	l.keeper.seen = l.practice() != nil && (l.opt.Auto || !l.onScreen)
 	if l.cantSave != nil && !l.onScreen { // the screen says it, offers another folder, and says what became of it
 		l.std.Warn(l.cantSave.Error())
@@ -180,7 +183,7 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 			l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
 			l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
 			if !l.onScreen {
-				Report(l.std.Err, l.teeErr)
+				hint.Report(l.std.Err, l.teeErr)
 			}
 		}})
 	if text := l.takeUpHeat(); text != "" {
@@ -195,7 +198,7 @@ func (l *live) beginCapture(a *frame.Announcement, cfg *session.Config) (err err
 	}
 	bike := ""
 	if l.src.own() == recordBike {
-		bike = l.set.bikeName()
+		bike = l.set.BikeName()
 	}
 	if l.capture, err = newCaptureFile(l.set, l.opt.Capture, bike, cfg, a); err != nil {
 		return err

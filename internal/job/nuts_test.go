@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/settings"
 )
 
 // A lock nut that nobody has confirmed to be tight is in the record, also where the reading that stands in it is an
@@ -20,7 +21,8 @@ func TestANutThatIsNotConfirmedIsKept(t *testing.T) {
 		{"loose, by a virtual hand", 1, 0, true, true}, {"seen tight, by a virtual hand", 0, 1, true, false}} {
 		g, bike := twinGarage(t)
 		var told strings.Builder
-		l := newLive(&Settings{World: &World{}, Garage: g, Bike: &bike}, &LiveOptions{}, nil, Streams{Err: &told})
+		l := newLive(&settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, &LiveOptions{}, nil,
+			settings.Streams{Err: &told})
 		l.keeper.seen = row.seen
 		if err := l.keeper.update(keptSnapshot(0)); err != nil {
 			t.Fatal(err)

@@ -1,9 +1,11 @@
 package job
 
 import (
+	"evendraw/internal/hint"
 	"evendraw/internal/page"
 	"evendraw/internal/plain"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 	"evendraw/internal/view"
 )
 
@@ -23,12 +25,12 @@ func (l *live) openPage() (err error) {
 	token := l.set.Garage.PageToken(page.GoodToken, page.NewToken(), o.Anew)
 	l.page, err = page.Open(page.Options{Addr: o.Addr, Token: token, Listen: l.set.World.Listen})
 	if err != nil {
-		return &Hinted{err, "is the port in use, or the address another machine's? --page without an address takes " +
-			"a free port"}
+		return hint.With(err, "is the port in use, or the address another machine's? --page without an address takes "+
+			"a free port")
 	}
 	phone := l.page.Phone()
 	tell.PageAddresses(l.std.Err, &phone)
-	if IsTerminal(l.std.Err) {
+	if typing.IsTerminal(l.std.Err) {
 		tell.PageCode(l.std.Err.(*plain.Writer).Unwrap(), &phone)
 	}
 	return nil

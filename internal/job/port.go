@@ -10,31 +10,6 @@ import (
 	"evendraw/internal/session"
 )
 
-// Port chooses the board.
-type Port struct {
-	Path string // serial port; "" is the one board that is plugged in
-	Baud int    // line speed, bit/s; 0: the usual ones are tried
-}
-
-// open opens the board: the port that is named, or the one board there is.
-func (p Port) Open(ctx context.Context, w *World, progress func(board.Progress)) (*board.Link, error) {
-	opt := p.Options(w)
-	opt.Progress = progress
-	if p.Path != "" {
-		return board.Open(ctx, p.Path, opt)
-	}
-	return board.Find(ctx, opt)
-}
-
-// Options are the board's.
-func (p Port) Options(w *World) board.Options {
-	return board.Options{Baud: p.Baud, Dial: w.Dial, Ports: w.Ports}
-}
-
-// FrameWait is how long a board may send no frame that can be used before a pass or a checkup is given
-// up. Chosen: one that restarts in the middle is back within two seconds.
-const FrameWait = 5 * time.Second
-
 // headlessReturn is how long a lost board is waited for without a screen. Chosen: a lead is pushed back in within it.
 const headlessReturn = 10 * time.Second
 

@@ -11,13 +11,15 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/head"
+	"evendraw/internal/hint"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 )
 
 // RecordOptions are what the command line says of a recording.
 type RecordOptions struct {
-	Port     Port
+	Port     settings.Port
 	Practice string        // name of a practice bike, "" for a board
 	Limit    time.Duration // of the board's time; 0 is none
 	File     string        // "" is a new one in the bike's captures
@@ -25,7 +27,7 @@ type RecordOptions struct {
 
 // Record keeps the untouched bytes of a board, or of the practice engine, in a capture, until they end, the time is
 // over, or ctx is done.
-func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) error {
+func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std settings.Streams) error {
 	var cfg session.Config
 	var a *frame.Announcement
 	var src io.Reader
@@ -42,8 +44,8 @@ func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) e
 			return err
 		}
 		defer link.Close()
-		cfg, a, src = set.BoardConfig(link.Board(), &Notes{Tell: std.Warn}), link.Board(), link
-		bike = set.bikeName()
+		cfg, a, src = set.BoardConfig(link.Board(), &settings.Notes{Tell: std.Warn}), link.Board(), link
+		bike = set.BikeName()
 	}
 	c, err := newCaptureFile(set, o.File, bike, &cfg, a)
 	if err != nil {
@@ -72,9 +74,6 @@ func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) e
 	return err
 }
 
-// CaptureEnding is that of the captures that are named by this program.
-const CaptureEnding = ".cap"
-
 // captureFile is a capture being written.
 type captureFile struct {
 	*capture.File
@@ -83,8 +82,8 @@ type captureFile struct {
 
 // newCaptureFile begins a capture. An empty name is made from the time, in the captures of the bike, or of the garage
 // when bike is ""; an existing file is never overwritten.
-func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *frame.Announcement) (*captureFile,
-	error) {
+func newCaptureFile(set *settings.Settings, name, bike string, cfg *session.Config,
+	a *frame.Announcement) (*captureFile, error) {
 	now := time.Now()
 	if name == "" {
 		dir := set.Garage.Paths().Captures
@@ -96,7 +95,7 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 		} else if err := os.MkdirAll(dir, 0o755); err != nil {
 			return nil, fmt.Errorf("the folder for captures: %w", err)
 		}
-		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+CaptureEnding)
+		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+capture.Ending)
 	}
 	f, err := capture.Create(name, head.Of(cfg, a, set.Version, bike, now))
 	if err != nil {
@@ -110,5 +109,5 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 
 // isThere refuses a capture's name that something else has.
 func isThere(name string) error {
-	return &Hinted{fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten"}
+	return hint.With(fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten")
 }

@@ -8,25 +8,27 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/head"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/view"
 )
 
 // Replay shows a capture as it was seen live, at real speed.
-func Replay(ctx context.Context, set *Settings, o screen.Options, name string, std Streams) error {
-	in, file, err := OpenInput(ctx, name, std.In)
+func Replay(ctx context.Context, set *settings.Settings, o screen.Options, name string, std settings.Streams) error {
+	in, file, err := settings.OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	if in.Table != nil {
-		return Usagef("%s is a table: replay shows captures; evendraw analyse reads tables", name)
+		return hint.Usagef("%s is a table: replay shows captures; evendraw analyse reads tables", name)
 	}
 	src := &replaySource{in: in, name: name}
 	l := newLive(set, &LiveOptions{Screen: o}, src, std)
-	if src.cfg, err = set.InputConfig(in, &TableOptions{}, &l.notes); err != nil {
+	if src.cfg, err = set.InputConfig(in, &settings.TableOptions{}, &l.notes); err != nil {
 		return err
 	}
 	if err = l.run(ctx); err == nil && l.sess.Snapshot().Link.Frames == 0 {

@@ -11,6 +11,8 @@ import (
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
+	"evendraw/internal/sheet"
 	"evendraw/internal/view"
 )
 
@@ -85,7 +87,7 @@ func (l *live) awaitEnd(ended <-chan error) error {
 
 // show draws and takes keys until the user leaves, the terminal goes, or the
 // session fails. A session that ends well leaves its last picture.
-func (l *live) show(ctx context.Context, t Display, ended chan error) error {
+func (l *live) show(ctx context.Context, t settings.Display, ended chan error) error {
 	v := l.showPage(l.firstView())
 	tick := time.NewTicker(drawEvery)
 	defer tick.Stop()
@@ -159,7 +161,7 @@ func (l *live) tick(v view.View) view.View {
 }
 
 // carryOut does what the view wants, and reports whether that is to leave, and with which error.
-func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err error) {
+func (l *live) carryOut(v *view.View, w view.Want, t settings.Display) (leave bool, err error) {
 	switch w.Kind {
 	case view.Quit:
 		return true, nil
@@ -256,8 +258,9 @@ func (l *live) pagePrinted() view.Event {
 	if err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
-	to := garage.FreeFile(filepath.Dir(filepath.Dir(path)), SheetName(&record), ".html")
-	if err := WriteFile(to, false, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
+	to := garage.FreeFile(filepath.Dir(filepath.Dir(path)), sheet.Name(&record), ".html")
+	page := sheet.Of(l.set.Garage, &garage.StoredSync{Path: path, Record: record}, l.set.Unit())
+	if err := settings.WriteFile(to, false, page.HTML); err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
 	return view.Told{Text: "Page for any browser: " + to, Role: view.Good}

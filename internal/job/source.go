@@ -3,17 +3,15 @@ package job
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
-	"math/rand/v2"
-	"strings"
 	"time"
 
 	"evendraw/internal/board"
+	"evendraw/internal/commission"
 	"evendraw/internal/frame"
-	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
@@ -47,8 +45,8 @@ const (
 
 // boardSource is a real board.
 type boardSource struct {
-	world *World
-	port  Port
+	world *settings.World
+	port  settings.Port
 	bank  func(*frame.Announcement) session.Config // the settings in force for a board
 	link  *board.Link
 	// wait is how long a lost board is waited for; 0 is for ever.
@@ -94,7 +92,7 @@ func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Annou
 			return nil, err
 		}
 		if bare, path = nil, port.Port; port.Kind == board.Silent {
-			bare, _ = SeenIn(err)
+			bare, _ = commission.SeenIn(err)
 			b.bare(view.BareBoard{Port: path})
 		} else {
 			b.bare(view.BareBoard{})
@@ -150,54 +148,4 @@ func (p *practiceSource) read(ctx context.Context, sess *session.Session, _ func
 		src = practice.Handed(src, p.before)
 	}
 	return sess.Run(ctx, src)
-}
-
-// PracticeBike returns the practice bike of a name.
-func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
-	if err := CheckPractice(o.Name); err != nil {
-		return nil, err
-	}
-	if s.Named && o.Name != practice.Fresh {
-		return nil, Usagef("--bike does not go with the practice bike %s, which has a bank of its own; --practice "+
-			"alone practises on the bank of %s", o.Name, s.Bike.Name)
-	}
-	return practice.New(s.PracticeOptions(o)), nil
-}
-
-// practiceLike says what a practice takes of the card that was named, and what else holds. It refuses a card whose idle
-// the practice engine can't reach.
-func (s *Settings) practiceLike(std *Streams, also string) error {
-	if !s.Named {
-		return nil
-	}
-	if err := practice.CanIdle(s.Bike); err != nil {
-		return &UsageError{Err: err}
-	}
-	std.Warn(fmt.Sprintf("practice with the bank, idle speed, limits and unit of %s; what its screws do is "+
-		"the practice engine's own, and %s", s.Bike.Name, also))
-	return nil
-}
-
-// CheckPractice refuses a name that no practice bike has.
-func CheckPractice(name string) error {
-	if !practice.Known(name) {
-		if near := plain.IsMeant(name, practice.Names()); near != "" {
-			return Usagef("no practice bike %q%s", name, near)
-		}
-		return Usagef("no practice bike %q; there are:\n%s", name, strings.TrimSuffix(practice.Stories(), "\n"))
-	}
-	return nil
-}
-
-// PracticeOptions fills in what the settings say.
-func (s *Settings) PracticeOptions(o practice.Options) practice.Options {
-	o.Seed = rand.Uint64()
-	if s.World.Seed != nil {
-		o.Seed = s.World.Seed()
-	}
-	o.Aim, _ = s.limits()
-	if s.Bike != nil && s.Named {
-		o.Bank, o.Like = &s.Bike.Bank, s.Bike
-	}
-	return o
 }

@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 	"evendraw/internal/view"
@@ -67,7 +68,7 @@ type TuneOptions struct {
 
 // newTuneRun returns a run for a stage after levelling, over a board or the practice engine, which a virtual hand
 // turns if asked to, or where nobody is at the keys.
-func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
+func newTuneRun(set *settings.Settings, o *TuneOptions, std settings.Streams) (*live, error) {
 	var src source
 	if o.Practice != "" {
 		if set.Named {
@@ -78,7 +79,7 @@ func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := set.practiceLike(&std, "where its pilot screws stand; nothing is saved"); err != nil {
+		if err := set.PracticeLike(&std, "where its pilot screws stand; nothing is saved"); err != nil {
 			return nil, err
 		}
 		src = &practiceSource{Bike: p, fast: o.Fast}
@@ -87,7 +88,7 @@ func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 }
 
 // runStage runs a stage of a run to its end, after its cautions.
-func runStage(ctx context.Context, set *Settings, o *TuneOptions, std Streams, cautions []string,
+func runStage(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams, cautions []string,
 	of func(*live) stage) error {
 	l, err := newTuneRun(set, o, std)
 	if err != nil {
@@ -116,7 +117,7 @@ func (r *stageRun) run(ctx context.Context) error {
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	onKeys := IsTerminal(r.std.Out)
+	onKeys := typing.IsTerminal(r.std.Out)
 	var typed *typing.Lines
 	if onKeys && !r.opt.JSON {
 		std := r.std
@@ -125,7 +126,7 @@ func (r *stageRun) run(ctx context.Context) error {
 		defer func() { giveBack(); r.std = std }()
 	}
 	if typed != nil {
-		if IsTerminal(r.std.Err) {
+		if typing.IsTerminal(r.std.Err) {
 			r.std.Err = typed.Out()
 		}
 		r.std.Out = typed.Out()

@@ -11,8 +11,10 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 )
 
 // What the listener answers goes where a run's words went as it began: the run gives its own streams back while the
@@ -20,7 +22,7 @@ import (
 func TestTheListenerHasItsOwnStreams(t *testing.T) {
 	t.Parallel()
 	var began strings.Builder
-	r := &stageRun{live: &live{opt: &LiveOptions{}, std: Streams{Err: io.Discard}}}
+	r := &stageRun{live: &live{opt: &LiveOptions{}, std: settings.Streams{Err: io.Discard}}}
 	lines := []string{"what now", "q"}
 	stopped := error(nil)
 	r.listen(func() (string, error) {
@@ -29,7 +31,7 @@ func TestTheListenerHasItsOwnStreams(t *testing.T) {
 		}
 		line := lines[0]
 		lines = lines[1:]
-		r.std = Streams{} // given back: to print there would panic
+		r.std = settings.Streams{} // given back: to print there would panic
 		return line, nil
 	}, &began, true, func(why error) { stopped = why })
 	if !strings.Contains(began.String(), "made 3/4") || !errors.Is(stopped, errStageDone) {
@@ -55,8 +57,9 @@ func TestATrimThatComesTooEarlyWaits(t *testing.T) {
 		})
 	}
 	var out strings.Builder
-	l := &live{set: &Settings{World: &World{}, Garage: g, Bike: &bike}, opt: &LiveOptions{}, src: &replaySource{},
-		std: Streams{Out: &out, Err: io.Discard}, sess: sess}
+	l := &live{set: &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, opt: &LiveOptions{},
+		src: &replaySource{},
+		std: settings.Streams{Out: &out, Err: io.Discard}, sess: sess}
 	r := &stageRun{live: l, stage: &trimming{live: l, opt: &TuneOptions{}}}
 	under := func() bool { return r.stage.tells(&sess.Snapshot().Tune) }
 	second()
@@ -87,10 +90,10 @@ func TestAnIdleOutOfReachIsRefused(t *testing.T) {
 	}
 	bike := garage.DefaultBike("twin", 2)
 	bike.IdleRPMLow, bike.IdleRPMHigh = 4000, 4200
-	set := &Settings{Garage: g, Bike: &bike, Named: true, World: &World{}}
+	set := &settings.Settings{Garage: g, Bike: &bike, Named: true, World: &settings.World{}}
 	err = Live(context.Background(), set, &LiveOptions{Practice: practice.Fresh, Headless: true},
-		Streams{Out: io.Discard, Err: io.Discard})
-	var usage *UsageError
+		settings.Streams{Out: io.Discard, Err: io.Discard})
+	var usage *hint.UsageError
 	if !errors.As(err, &usage) || !strings.Contains(err.Error(), "4000 to 4200 rpm") {
 		t.Errorf("%v", err)
 	}

@@ -11,12 +11,14 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
+	"evendraw/internal/hint"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
@@ -29,7 +31,7 @@ type TrimFlags struct {
 }
 
 // Trim trims the pilot screws.
-func Trim(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
+func Trim(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams) error {
 	return runStage(ctx, set, o, std, tell.MixtureCautions, func(l *live) stage {
 		return &trimming{live: l, opt: o, stand: l.pilotsStand()}
 	})
@@ -61,12 +63,12 @@ func (l *live) trimConfig(f *TrimFlags, cylinders int, stand []float64) (mixture
 	if f.TurnsOut != "" {
 		var err error
 		if c.TurnsOut, err = garage.ParseTurnsOut(f.TurnsOut, cylinders); err != nil {
-			return c, Usagef("--turns-out: %w", err)
+			return c, hint.Usagef("--turns-out: %w", err)
 		}
 	}
 	for _, cyl := range c.Only {
 		if cyl < 1 || cyl > cylinders {
-			return c, Usagef("--cylinder %d: there are %d", cyl, cylinders)
+			return c, hint.Usagef("--cylinder %d: there are %d", cyl, cylinders)
 		}
 	}
 	return c, nil
@@ -88,7 +90,7 @@ func (t *trimming) begin(c *session.Chain) error {
 }
 
 func (t *trimming) first(rd *balance.Reading) string {
-	aim, _ := t.set.limits()
+	aim, _ := t.set.Limits()
 	return view.NotLevel(rd, aim, t.set.Unit())
 }
 
@@ -131,7 +133,7 @@ func (t *trimming) close(tune *session.Tune) error {
 }
 
 // LookRaised reads the bank at idle and at a raised speed.
-func LookRaised(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
+func LookRaised(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams) error {
 	return runStage(ctx, set, o, std, tell.RaisedCautions, func(l *live) stage { return &raising{live: l, rpm: o.RPM} })
 }
 
@@ -143,7 +145,7 @@ type raising struct {
 }
 
 func (t *raising) begin(c *session.Chain) error {
-	aim, _ := t.set.limits()
+	aim, _ := t.set.Limits()
 	b := c.Bank()
 	t.screws = tell.ScrewNames(&b)
 	return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(t.rpm, t.raisedRPM()), Limit: view.NotLevelAims * aim})
@@ -180,7 +182,7 @@ func (t *raising) close(tune *session.Tune) error {
 }
 
 // Leaks watches for an air leak until it is left.
-func Leaks(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
+func Leaks(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams) error {
 	if o.Practice == practice.Fresh {
 		o.Practice = practice.Leaking
 	}

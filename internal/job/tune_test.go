@@ -10,9 +10,11 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
+	"evendraw/internal/hint"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/settings"
 	"evendraw/internal/view"
 )
 
@@ -21,7 +23,7 @@ import (
 func TestTrimIsKept(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
+	set := &settings.Settings{World: &settings.World{}, Version: "0", Garage: g, Bike: &bike}
 	bike.PilotScrews = garage.FuelScrews
 	sheet := func(at time.Time, first float64) {
 		s := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
@@ -69,7 +71,7 @@ func TestTrimIsKept(t *testing.T) {
 func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
 	snap := keptSnapshot(0)
 	for _, moved := range []float64{0.5, 0} {
 		snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.Trimming, Moved: moved}, {Cylinder: 2}}
@@ -89,7 +91,7 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
 	keep := func() *keeper {
-		return &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+		return &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
 	}
 	snap := keptSnapshot(0)
 	snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, Moved: 0.25, Best: 0.24, Uncertainty: 0.06},
@@ -110,8 +112,8 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 func TestATrimOnABoardIsRecorded(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
-	l, err := newTuneRun(set, &TuneOptions{}, Streams{Err: io.Discard})
+	set := &settings.Settings{World: &settings.World{}, Version: "0", Garage: g, Bike: &bike}
+	l, err := newTuneRun(set, &TuneOptions{}, settings.Streams{Err: io.Discard})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -139,8 +141,8 @@ func TestATrimThatIsLeftTellsTheOpenTurn(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
 	var out strings.Builder
-	l := &live{set: &Settings{World: &World{}, Garage: g, Bike: &bike}, src: &replaySource{},
-		std: Streams{Out: &out, Err: io.Discard}}
+	l := &live{set: &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, src: &replaySource{},
+		std: settings.Streams{Out: &out, Err: io.Discard}}
 	tune := session.Tune{Trim: &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2}}
 	tune.Trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.Trimming, StartOut: 2, Moved: 0.5, Open: 0.25}
 	stage := &trimming{live: l, opt: &TuneOptions{}}
@@ -159,10 +161,10 @@ func TestAPracticeOfTheTrimTakesTheCard(t *testing.T) {
 	g, bike := twinGarage(t)
 	bike.IdleRPMLow, bike.IdleRPMHigh, bike.IdlingLimitMin = 1200, 1300, 3
 	bike.RaisedRPM, bike.PilotScrews = 3500, garage.AirScrews
-	set := &Settings{World: &World{}, Garage: g, Bike: &bike, Named: true}
+	set := &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike, Named: true}
 	var told strings.Builder
 	o := &TuneOptions{LiveOptions: LiveOptions{Practice: practice.Fresh}}
-	l, err := newTuneRun(set, o, Streams{Err: &told})
+	l, err := newTuneRun(set, o, settings.Streams{Err: &told})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -176,8 +178,8 @@ func TestAPracticeOfTheTrimTakesTheCard(t *testing.T) {
 		t.Errorf("told %q", text)
 	}
 	bike.IdleRPMLow, bike.IdleRPMHigh = 4000, 4200
-	var usage *UsageError
-	if _, err := newTuneRun(set, o, Streams{Err: io.Discard}); !errors.As(err, &usage) {
+	var usage *hint.UsageError
+	if _, err := newTuneRun(set, o, settings.Streams{Err: io.Discard}); !errors.As(err, &usage) {
 		t.Errorf("an idle out of reach: %v", err)
 	}
 }

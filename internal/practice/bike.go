@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
@@ -43,6 +44,18 @@ type Options struct {
 	Aim     pressure.KPa // spread at which the advice stops
 	Mixture *Mixture     // nil: the bank is to be levelled
 }
+
+// cardName begins the name of the card that the records of one practice engine go to.
+const cardName = "practice-engine "
+
+// CardName is the name of the card of a practice. Each run has an engine of its own, and so a card of its own, named by
+// when it began, for the newest to be the last, and by which engine it was: trends over several would mean nothing.
+func CardName(begun time.Time, engine string) string {
+	return strings.TrimSpace(cardName + begun.Local().Format("2006-01-02 15-04-05 ") + engine)
+}
+
+// HasCard reports whether a bike's name is that of a practice engine.
+func HasCard(bike string) bool { return strings.HasPrefix(bike, cardName) }
 
 // Known reports whether there is a practice bike of that name.
 func Known(name string) bool {

@@ -23,6 +23,21 @@ type Page struct {
 	Corrects garage.Number
 }
 
+// Of is a record's page, with the bench card that held when it was made.
+func Of(g *garage.Garage, rec *garage.StoredSync, unit pressure.Unit) *Page {
+	p := &Page{Record: &rec.Record, Unit: unit, Corrects: rec.Corrects()}
+	cards, _ := g.ListBench(rec.Record.Bike)
+	for i := range cards {
+		if !cards[i].Card.Time.After(rec.Record.Time) {
+			p.Bench = &cards[i].Card
+		}
+	}
+	return p
+}
+
+// Name is the name of a record's page, without what keeps it from that of another.
+func Name(r *garage.SyncRecord) string { return plain.Day(r.Time) + " sheet" }
+
 // fact is a line of the page: a name and what it is.
 type fact struct{ Name, Text string }
 

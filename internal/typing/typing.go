@@ -120,3 +120,12 @@ func Columns(w io.Writer) int {
 	}
 	return columns
 }
+
+// IsTerminal reports whether w and standard input are a terminal.
+func IsTerminal(w io.Writer) bool {
+	if shown, ok := w.(*plain.Writer); ok {
+		w = shown.Unwrap()
+	}
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd())) && term.IsTerminal(int(os.Stdin.Fd()))
+}

@@ -1,14 +1,10 @@
-package job
+package settings
 
 import (
-	"io"
 	"net"
 	"os"
 
-	"golang.org/x/term"
-
 	"evendraw/internal/board"
-	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 )
 
@@ -50,13 +46,4 @@ func (w *World) OpenDisplay(o screen.Options) (Display, error) {
 		return nil, err // not the nil of *screen.Terminal
 	}
 	return t, nil
-}
-
-// IsTerminal reports whether w and standard input are a terminal.
-func IsTerminal(w io.Writer) bool {
-	if shown, ok := w.(*plain.Writer); ok {
-		w = shown.Unwrap()
-	}
-	f, ok := w.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd())) && term.IsTerminal(int(os.Stdin.Fd()))
 }

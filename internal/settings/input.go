@@ -1,4 +1,4 @@
-package job
+package settings
 
 import (
 	"context"
@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/head"
+	"evendraw/internal/hint"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 )
@@ -43,7 +44,7 @@ func openBytes(ctx context.Context, name string, stdin io.Reader) (io.ReadCloser
 	info, err := os.Stat(name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, NoFile(name)
+		return nil, hint.NoFile(name)
 	case err != nil:
 		return nil, &capture.Error{Problem: err.Error()}
 	case info.IsDir():
@@ -85,7 +86,7 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 		return cfg, err
 	}
 	if !s.Named {
-		s = s.withBike(nil) // another logger's table is no business of the last bike's card
+		s = s.WithBike(nil) // another logger's table is no business of the last bike's card
 	}
 	cfg = s.ConfigOf(card)
 	cfg.Zeroed = cfg.Zeroed || o.Zeroed
@@ -114,7 +115,7 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garag
 	}
 	k, err := sensor.ParseKind(o.Sensor)
 	if err != nil {
-		return card, &UsageError{err}
+		return card, hint.Usage(err)
 	}
 	card.Sensors = nil
 	for range t.Channels {

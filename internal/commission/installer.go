@@ -1,4 +1,4 @@
-package job
+package commission
 
 import (
 	"context"
@@ -6,6 +6,8 @@ import (
 
 	"evendraw/internal/board"
 	"evendraw/internal/bootloader"
+	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
 
@@ -31,7 +33,7 @@ func (e *InstallError) Error() string { return e.Port + ": " + e.What }
 
 // Installer puts the board program on the board at a port.
 type Installer struct {
-	World *World
+	World *settings.World
 	// Say tells lines, Agreed asks whether to write over what was seen at a port, Progress tells how far writing is,
 	// Ended that it is over.
 	Say      func(lines ...string)
@@ -43,7 +45,7 @@ type Installer struct {
 
 // Look listens to what a board says by itself.
 func (i *Installer) Look(ctx context.Context, path string) (*tell.OnBoard, error) {
-	link, err := Port{path, bootloader.ProgramBaud}.Open(ctx, i.World, nil)
+	link, err := i.link(ctx, path, bootloader.ProgramBaud)
 	if err == nil {
 		link.Close()
 		return &tell.OnBoard{Says: link.Board()}, nil
@@ -66,7 +68,7 @@ func (i *Installer) Install(ctx context.Context, path string, seen *tell.OnBoard
 	if err := i.write(ctx, path, seen); err != nil {
 		return nil, err
 	}
-	link, err := Port{path, bootloader.ProgramBaud}.Open(ctx, i.World, nil)
+	link, err := i.link(ctx, path, bootloader.ProgramBaud)
 	if silent := (*board.Error)(nil); errors.As(err, &silent) && silent.Kind == board.Silent {
 		return nil, i.slow(ctx, path, err)
 	}
@@ -106,22 +108,27 @@ func (i *Installer) write(ctx context.Context, path string, seen *tell.OnBoard) 
 			i.Ended()
 			i.Say(tell.CutHint)
 		}
-		return &Hinted{err, tell.CutHint}
+		return hint.With(err, tell.CutHint)
 	}
 	return installError(path, err)
 }
 
+// link opens the board at a port.
+func (i *Installer) link(ctx context.Context, path string, baud int) (*board.Link, error) {
+	return settings.Port{Path: path, Baud: baud}.Open(ctx, i.World, nil)
+}
+
 // open opens the port to talk to its boot loader.
 func (i *Installer) open(ctx context.Context, path string) (*board.Talk, error) {
-	return board.OpenTalk(ctx, path, bootloader.ProgramBaud, Port{}.Options(i.World))
+	return board.OpenTalk(ctx, path, bootloader.ProgramBaud, settings.Port{}.Options(i.World))
 }
 
 // slow finds out whether a board that is silent at the program's rate talks at half of it, as one with half the clock
 // does. That one is made silent again: nothing wrong is to be read from it. silent is the error of any other.
 func (i *Installer) slow(ctx context.Context, path string, silent error) error {
-	link, err := Port{path, bootloader.ProgramBaud / 2}.Open(ctx, i.World, nil)
+	link, err := i.link(ctx, path, bootloader.ProgramBaud/2)
 	if err != nil {
-		return &Hinted{silent, tell.StillLeft}
+		return hint.With(silent, tell.StillLeft)
 	}
 	link.Close()
 	line, err := i.open(ctx, path)
@@ -132,7 +139,7 @@ func (i *Installer) slow(ctx context.Context, path string, silent error) error {
 	if err := bootloader.Install(ctx, line, bootloader.Still(), bootloader.Options{Press: i.Press}); err != nil {
 		return installError(path, err)
 	}
-	return &Hinted{&InstallError{WrongChip, path, tell.SlowClock}, tell.SlowHint}
+	return hint.With(&InstallError{WrongChip, path, tell.SlowClock}, tell.SlowHint)
 }
 
 // installError puts the boot loader's own errors in words.
@@ -140,9 +147,9 @@ func installError(path string, err error) error {
 	var chip *bootloader.ChipError
 	switch {
 	case errors.Is(err, bootloader.ErrNoLoader):
-		return &Hinted{&InstallError{NoLoader, path, tell.NoLoader}, tell.NoLoaderHint}
+		return hint.With(&InstallError{NoLoader, path, tell.NoLoader}, tell.NoLoaderHint)
 	case errors.As(err, &chip):
-		return &Hinted{&InstallError{WrongChip, path, tell.WrongChip(chip.Chip)}, tell.OtherChipHint}
+		return hint.With(&InstallError{WrongChip, path, tell.WrongChip(chip.Chip)}, tell.OtherChipHint)
 	}
 	return err
 }

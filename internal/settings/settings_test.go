@@ -1,9 +1,11 @@
-package job
+package settings
 
 import (
 	"testing"
+	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/practice"
 )
 
 // The only bike there is is in use, also where the one used last was taken away; of several none is, nor one of a
@@ -21,7 +23,7 @@ func TestTheOnlyBikeIsInUse(t *testing.T) {
 		{"one of two", []string{"four", "twin"}, "", ""},
 		{"the one used last", []string{"four", "twin"}, "twin", "twin"},
 		{"one that is left", []string{"four"}, "gone", "four"},
-		{"a practice", []string{practiceName + " 2026-03-01 10-00-00 four"}, "", ""},
+		{"a practice", []string{practice.CardName(time.Date(2026, 3, 1, 10, 0, 0, 0, time.Local), "four")}, "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g, err := garage.Open(t.TempDir())

@@ -1,4 +1,8 @@
-package job
+// Package hint holds errors beside which stands what a mechanic can do about them, and prints them.
+//
+// In: an error, and what is known of it. Out: "evendraw: what is wrong", and "hint: what to do". What is wrong use of
+// the command line is marked as such. Begin with With and Report.
+package hint
 
 import (
 	"errors"
@@ -16,47 +20,51 @@ import (
 )
 
 // UsageError marks wrong use of the command line.
-type UsageError struct{ Err error }
+type UsageError struct{ error }
 
-func (e *UsageError) Error() string { return e.Err.Error() }
-func (e *UsageError) Unwrap() error { return e.Err }
+func (e *UsageError) Unwrap() error { return e.error }
+
+// Usage marks an error as wrong use.
+func Usage(err error) error { return &UsageError{err} }
 
 // Usagef returns a UsageError.
-func Usagef(format string, args ...any) error { return &UsageError{fmt.Errorf(format, args...)} }
+func Usagef(format string, args ...any) error { return Usage(fmt.Errorf(format, args...)) }
 
-// Hinted adds to an error what a mechanic can do about it.
-type Hinted struct {
-	Err  error
-	Hint string
+// hinted is an error with what a mechanic can do about it.
+type hinted struct {
+	error
+	hint string
 }
 
-func (e *Hinted) Error() string { return e.Err.Error() }
-func (e *Hinted) Unwrap() error { return e.Err }
+func (e *hinted) Unwrap() error { return e.error }
+
+// With adds to an error what a mechanic can do about it.
+func With(err error, hint string) error { return &hinted{err, hint} }
 
 // NoFile is the error of a file that was named and is not there.
 func NoFile(name string) error {
-	return &Hinted{Usagef("there is no file %s", name), "look at the spelling, and in which folder you are"}
+	return With(Usagef("there is no file %s", name), "look at the spelling, and in which folder you are")
 }
 
-// UseHint adds to an error of wrong use, if nothing better is known, which verb's help says how; others stay.
-func UseHint(err error, verb string) error {
+// Use adds to an error of wrong use, if nothing better is known, which verb's help says how; others stay.
+func Use(err error, verb string) error {
 	var usage *UsageError
-	if !errors.As(err, &usage) || hintOf(err) != "" {
+	if !errors.As(err, &usage) || Of(err) != "" {
 		return err
 	}
-	return &Hinted{err, verb + " --help shows how"}
+	return With(err, verb+" --help shows how")
 }
 
-// hintOf returns what a mechanic can do about an error, "" when nothing is known.
-func hintOf(err error) string {
-	var h *Hinted
+// Of returns what a mechanic can do about an error, "" when nothing is known.
+func Of(err error) string {
+	var h *hinted
 	var port *board.Error
 	var file *capture.Error
 	var card *garage.Error
 	var still *frame.Standstill
 	switch {
 	case errors.As(err, &h):
-		return h.Hint
+		return h.hint
 	case errors.As(err, &port):
 		return port.Hint()
 	case errors.As(err, &still):
@@ -73,12 +81,12 @@ func hintOf(err error) string {
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
 	}
-	return placeHint(err, "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere")
+	return Place(err, "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere")
 }
 
-// placeHint returns what can be done about a file or folder that can't be written or read, "" where that isn't the
+// Place returns what can be done about a file or folder that can't be written or read, "" where that isn't the
 // reason; elsewhere is how another place is taken.
-func placeHint(err error, elsewhere string) string {
+func Place(err error, elsewhere string) string {
 	switch {
 	case NoFolder(err) && !errors.Is(err, fs.ErrPermission) && !isFull(err):
 		return "no folder can be made there: take another place" + elsewhere
@@ -105,7 +113,7 @@ func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is
 func ReportAll(w io.Writer, errs []*garage.Error) {
 	last := ""
 	for _, err := range errs {
-		if hint := hintOf(err); hint != last {
+		if hint := Of(err); hint != last {
 			last = hint
 			Report(w, err)
 			continue
@@ -117,7 +125,7 @@ func ReportAll(w io.Writer, errs []*garage.Error) {
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {
 	text := "evendraw: " + plain.Lines(err.Error())
-	if hint := hintOf(err); hint != "" {
+	if hint := Of(err); hint != "" {
 		text += "\nhint: " + plain.Lines(hint)
 	}
 	fmt.Fprintln(w, text)

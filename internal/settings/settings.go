@@ -1,4 +1,4 @@
-package job
+package settings
 
 import (
 	"cmp"
@@ -10,8 +10,10 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
+	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -61,7 +63,7 @@ const (
 func onlyBike(bikes []garage.Bike) string {
 	name := ""
 	for _, b := range bikes { // the newest of a kind last
-		if len(bikes) > 1 && !isPractice(b.Name) {
+		if len(bikes) > 1 && !practice.HasCard(b.Name) {
 			return ""
 		}
 		name = b.Name
@@ -75,7 +77,7 @@ func InUse(g *garage.Garage) (string, error) {
 	if last != "" || err != nil {
 		return last, err
 	}
-	if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 && !isPractice(bikes[0].Name) {
+	if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 && !practice.HasCard(bikes[0].Name) {
 		return bikes[0].Name, nil
 	}
 	return "", nil
@@ -92,12 +94,12 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		if kPa := c.Ambient / 10; kPa >= leastAmbient && kPa <= mostAmbient {
 			meant = fmt.Sprintf("; %g hPa is %g kPa", c.Ambient, kPa)
 		}
-		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)%s",
-			c.Ambient, leastAmbient, mostAmbient, meant)
+		return nil, hint.Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea "+
+			"level)%s", c.Ambient, leastAmbient, mostAmbient, meant)
 	}
 	g, err := garage.Open(cmp.Or(c.Garage, os.Getenv("EVENDRAW_GARAGE")))
 	if err != nil {
-		return nil, &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
+		return nil, hint.With(err, "name a folder with --garage DIR or EVENDRAW_GARAGE")
 	}
 	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient),
 		GarageNamed: c.Garage != ""}
@@ -140,11 +142,11 @@ func NoBikeYet(g *garage.Garage) error {
 		return damaged[0]
 	}
 	if len(bikes) == 0 {
-		return &Hinted{errors.New("there is no bike yet"), `make one: evendraw bike new "NAME" --cylinders 4; ` +
-			"evendraw live --practice needs none"}
+		return hint.With(errors.New("there is no bike yet"), `make one: evendraw bike new "NAME" --cylinders 4; `+
+			"evendraw live --practice needs none")
 	}
-	return &Hinted{errors.New("no bike is in use"),
-		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
+	return hint.With(errors.New("no bike is in use"),
+		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`)
 }
 
 // chooseBike loads the card that is named, else that of the bike in use; without either there is none.
@@ -163,8 +165,8 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	}
 	if err != nil {
 		if named == "" {
-			return &Hinted{fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err),
-				"put the card right, or choose another bike with --bike"}
+			return hint.With(fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err),
+				"put the card right, or choose another bike with --bike")
 		}
 		return err
 	}
@@ -182,19 +184,19 @@ func NoBikeNamed(g *garage.Garage, name string) error {
 	for _, b := range all {
 		names = append(names, b.Name)
 	}
-	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q%s", name, plain.IsMeant(name, names)),
-		"evendraw bike list shows the cards there are"}}
+	return hint.Usage(hint.With(fmt.Errorf("there is no bike card named %q%s", name, plain.IsMeant(name, names)),
+		"evendraw bike list shows the cards there are"))
 }
 
 // withBike are the settings with another bike; nil is none.
-func (s *Settings) withBike(b *garage.Bike) *Settings {
+func (s *Settings) WithBike(b *garage.Bike) *Settings {
 	other := *s
 	other.Bike = b
 	return &other
 }
 
 // bikeName is the name of the bike in use, "" without a card.
-func (s *Settings) bikeName() string {
+func (s *Settings) BikeName() string {
 	if s.Bike == nil {
 		return ""
 	}
@@ -212,7 +214,7 @@ func (s *Settings) Unit() pressure.Unit {
 }
 
 // limits are the card's aim and limit, or the defaults.
-func (s *Settings) limits() (aim, limit pressure.KPa) {
+func (s *Settings) Limits() (aim, limit pressure.KPa) {
 	if s.Bike != nil {
 		return s.Bike.AimKPa, s.Bike.LimitKPa
 	}
