@@ -370,7 +370,11 @@ func (t *Tracker) judge(i0, i1 int) {
 	}
 	if s.Cycle && t.cycles%measureEvery == 0 {
 		for c := range h.channels {
-			t.health.flat[c] = t.health.hasFloor(h, c, i0, i1, float64(s.Lowest[c]), float64(s.Highest[c]))
+			t.health.flat[c]++
+			if !t.health.hasFloor(h, c, i0, i1, float64(s.Lowest[c]), float64(s.Highest[c]),
+				t.follow.template.kpa[c][:bins]) {
+				t.health.flat[c] = 0
+			}
 		}
 	}
 	if c := t.health.watchShrinking(s); c >= 0 {
