@@ -238,7 +238,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s := newCanvasScreen(80, 24)
 		w.Display = s.open
 		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
-		s.await(t, "What is plugged in at /dev/board has no evendraw program.")
+		s.await(t, "At /dev/board something is plugged in, but no evendraw program answers.")
 		s.press("i")
 		s.await(t, "The board holds no program. Nothing is lost.")
 		before := *c.Flash
@@ -247,7 +247,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		if *c.Flash != before {
 			t.Error("written without leave")
 		}
-		s.await(t, "Press i to put evendraw's program on it")
+		s.await(t, "press i to put that program on it")
 		s.press("i")
 		s.await(t, "i writes evendraw's")
 		s.press("i")

@@ -22,8 +22,8 @@ var lines = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by i
 	byWater, "Water finds a leak: evendraw leaks.",
 	"l finds a leak while the engine runs", "evendraw leaks finds a leak while the engine runs",
 	"(o, Level the bank)", "(evendraw live)", "Level the bank (o)", "levelling (evendraw live)",
-	"If it is yours, press i to put that program on it; you are asked once more.",
-	"If it is yours, end this run: evendraw board install puts that program on it.",
+	"If it is your board, press i to put that program on it; you are asked once more.",
+	"If it is your board, end this run: evendraw board install puts that program on it.",
 	"press q, then start the program again", "start the program again")
 
 // Lines returns a text of the live screen as plain lines say it, which nobody can answer by a key: a text that names
