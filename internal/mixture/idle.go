@@ -77,7 +77,8 @@ type IdleState struct {
 	RPM float64
 	// LowRPM and HighRPM bound what is wanted, both NaN when unknown.
 	LowRPM, HighRPM float64
-	Side            RangeSide
+	// Side is that of RPM; while a turn is told, the side that the turn leads away from.
+	Side RangeSide
 	// Settled is set when RPM is that of an undisturbed engine, long enough looked at.
 	Settled bool
 	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does.
@@ -175,7 +176,12 @@ func (s *IdleSpeed) state(a advice.Advice) IdleState {
 	st := IdleState{RPM: s.speeds.mean(s.speeds.cycles()), LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, Advice: a}
 	if s.cfg.HighRPM > 0 {
 		st.LowRPM, st.HighRPM = s.cfg.LowRPM, s.cfg.HighRPM
-		st.Side = s.sideOf(st.RPM, 0)
+		switch st.Side = s.sideOf(st.RPM, 0); { // a turn may be told of a speed that is within, and may wander out
+		case a.Kind == advice.Turn && s.start > (s.cfg.LowRPM+s.cfg.HighRPM)/2:
+			st.Side = Above
+		case a.Kind == advice.Turn:
+			st.Side = Below
+		}
 	}
 	if s.known {
 		st.EffectRPMPerTurn = s.effect

@@ -57,7 +57,12 @@ func intoRange(t *testing.T, cfg engine.Config, first float64) {
 	const low, high = 1100.0, 1250.0
 	stage := NewIdleSpeed(IdleConfig{LowRPM: low, HighRPM: high})
 	var st IdleState
-	b := newBench(t, cfg, func(s *cycle.Span) { st = stage.Push(s) })
+	b := newBench(t, cfg, func(s *cycle.Span) {
+		st = stage.Push(s)
+		if a := &st.Advice; a.Kind == advice.Turn && (st.Side == Above) != (a.Direction == advice.Anticlockwise) {
+			t.Errorf("%s its range, and %s is told: %+v", st.Side, a.Direction, st)
+		}
+	})
 	b.engine.TurnStop(first)
 	b.run(8, nil)
 	stage.Restart()
@@ -188,5 +193,22 @@ func TestNoTurnWhileTheSpeedComesBack(t *testing.T) {
 				t.Logf("told at %.0f rpm, after %.1f s", told, now)
 			}
 		})
+	}
+}
+
+// While a turn is told of a speed that is within its range, and may wander out, the side is that which it leads away
+// from.
+func TestTheSideWhileATurnIsTold(t *testing.T) {
+	t.Parallel()
+	for start, want := range map[float64]RangeSide{1095: Above, 1005: Below} {
+		s := NewIdleSpeed(IdleConfig{LowRPM: 1000, HighRPM: 1100})
+		s.start = start
+		told := s.order(1050 - start)
+		if st := s.state(told); told.Why != advice.WhyTry || st.Side != want {
+			t.Errorf("%v rpm: %q, %+v", start, st.Side, told)
+		}
+		if st := s.state(advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)); st.Side == want {
+			t.Errorf("%v rpm, no turn told: %q", start, st.Side)
+		}
 	}
 }
