@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 	"testing/synctest"
+	"time"
 
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
@@ -68,5 +69,45 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 		if r := evendraw(t, dir, "history", "--bike", "four"); !strings.Contains(r.out, "  level ") {
 			t.Errorf("%v: history %s", flags, r.out)
 		}
+	}
+}
+
+// A run in lines of JSON, as one in plain lines, leaves what was turned behind while it still goes on: it may be killed.
+func TestAKilledRunInLinesLeavesItsTurns(t *testing.T) {
+	t.Parallel()
+	const idles, turnsFrom, looksAt = 40, 12, 35 // s
+	e := engine.New(engine.Config{Bank: bank.Default(4), NoSensorErrors: true, Seed: 2, Running: true})
+	next := 0.0
+	idling := fakeboard.FromEngine(e, idles, func(at float64) {
+		if at > turnsFrom && at > next {
+			next = at + 0.2
+			e.Turn(1, 0.02) // the one that is told
+		}
+	}).Bytes()
+	for _, flags := range [][]string{{"--headless"}, {"--headless", "--json"}} {
+		dir := t.TempDir()
+		g, err := garage.Open(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		bike := garage.DefaultBike("four", 4)
+		if err := g.NewBike(&bike); err != nil {
+			t.Fatal(err)
+		}
+		synctest.Test(t, func(t *testing.T) {
+			c, w := onCable()
+			live := []string{"live", "--port", c.Path, "--bike", "four", "--ambient", "101.325"}
+			r := w.begin(t, dir, append(live, flags...)...)
+			play(t, c, bytes.NewReader(idling), fakeboard.Pace{})
+			time.Sleep(looksAt * time.Second)
+			if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Record.Steps) == 0 {
+				t.Errorf("%v: left %+v; said %s", flags, left, tail(r.text()))
+			}
+			if heat, ok := g.LoadHeat("four", 300); !ok || heat.Seconds < looksAt-10 {
+				t.Errorf("%v: idled %.0f s, %v", flags, heat.Seconds, ok)
+			}
+			r.stop()
+			r.status()
+		})
 	}
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // The virtual mechanic trims a whole practice bank: JSON lines, a summary with every
-// screw set, and the same kind of figures at each.
+// screw set, and the same kind of figures at each; the last word is to stop the engine.
 func TestMixtureByTheVirtualMechanic(t *testing.T) {
 	t.Parallel()
 	r := evendraw(t, t.TempDir(), "mixture", "--practice", "--auto", "--fast", "--json", "--cylinder", "1")
@@ -41,10 +41,13 @@ func TestMixtureByTheVirtualMechanic(t *testing.T) {
 			t.Fatalf("line %d: %v: %s", i, err, line)
 		}
 	}
-	if len(lines) < 100 || !strings.Contains(r.err, "carbon monoxide") {
+	if len(lines) < 100 || !strings.Contains(r.err, "carbon monoxide") || !strings.HasSuffix(r.err, stillRuns) {
 		t.Errorf("%d lines; on standard error: %s", len(lines), r.err)
 	}
 }
+
+// stillRuns is the last word of what leaves the engine idling.
+const stillRuns = "\nThe engine still runs. Stop it, unless you go on at once: without wind it overheats.\n"
 
 func TestMixtureRaised(t *testing.T) {
 	t.Parallel()
@@ -52,7 +55,7 @@ func TestMixtureRaised(t *testing.T) {
 	if r.status != 0 || !strings.Contains(r.out, "Spread ") || !strings.Contains(r.out, "HOLD") {
 		t.Errorf("status %d: %s\n%s", r.status, r.out, r.err)
 	}
-	if !strings.HasSuffix(r.out, "\nNow let go of the throttle.\n") {
+	if !strings.Contains(r.out, "\nNow let go of the throttle.\n") || !strings.HasSuffix(r.out, stillRuns) {
 		t.Errorf("ends with %q", r.out[max(len(r.out)-200, 0):])
 	}
 }

@@ -180,17 +180,3 @@ func (l *live) keepTicks(ticks []garage.Tick) view.Event {
 	}
 	return nil
 }
-
-// keepUnfinished writes, now and then, what a crash is to leave behind.
-func (l *live) keepUnfinished(now time.Time) {
-	if now.Before(l.nextKeep) || l.sess.Snapshot().Reading == nil {
-		return
-	}
-	l.nextKeep = now.Add(keepEvery)
-	l.inBackground(func() view.Event {
-		if err := l.keeper.update(l.sess.Snapshot()); err != nil {
-			return l.noRoom(err)
-		}
-		return nil
-	})
-}

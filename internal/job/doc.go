@@ -1,8 +1,8 @@
 // Package job runs a session over a board, the practice engine or a capture, shows it, and keeps its records.
 //
 // A source (source.go) gives a session its bytes. A run (live.go) shows it on the screen, as plain lines or as JSON;
-// the keeper decides when records are kept. The settings in force are those of package settings. What is done with a board
-// before an engine runs is package commission; what is done with no engine running, package desk.
+// the keeper decides when records are kept. The settings in force are those of package settings. What is done with a
+// board before an engine runs is package commission; what is done with no engine running, package desk.
 //
 // In: the settings in force, and what the command line says of a run (LiveOptions). Out: text and JSON by package tell,
 // pictures by screen and page, records and captures on the disk.
@@ -13,6 +13,7 @@
 //	live.go, screen.go, lines.go,            how a run is shown: screen, plain lines, JSON, phones
 //	  jsonlines.go, page.go
 //	keep*.go, elsewhere.go, bike.go          when records are kept, and where; whose they are
-//	stage.go, tune.go, heat.go               the stages after levelling, the watch for air leaks; idling and cooling
+//	upkeep.go, heat.go                       what is done every so often; idling and cooling
+//	stage.go, tune.go                        the stages after levelling, the watch for air leaks
 //	record.go                                captures taken
 package job

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
-	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
@@ -14,9 +13,6 @@ import (
 
 // A record that the garage can't take, because the disk is full or gone, is kept in memory, and in another folder
 // once there is one.
-
-// roomEvery is how often the room is looked at. Chosen: a disk is rarely filled in less by something else.
-const roomEvery = 30 * time.Second
 
 // garage is where records go.
 func (k *keeper) garage() *garage.Garage {
@@ -152,22 +148,16 @@ func (k *keeper) inPrint(snap *session.Snapshot) string {
 	return string(text)
 }
 
-// lookAtRoom looks now and then whether records can be kept, and keeps what could not be.
-func (l *live) lookAtRoom(now time.Time) {
-	if now.Before(l.nextRoom) || l.src.own() == recordNone {
-		return
+// lookAtRoom keeps what could not be kept, else looks whether records can be.
+func (l *live) lookAtRoom() view.Event {
+	path, err := l.keeper.retry()
+	if path != "" && err == nil {
+		return l.savedAs(path)
 	}
-	l.nextRoom = now.Add(roomEvery)
-	l.inBackground(func() view.Event {
-		path, err := l.keeper.retry()
-		if path != "" && err == nil {
-			return l.savedAs(path)
-		}
-		if err == nil {
-			err = l.keeper.room()
-		}
-		return l.noRoom(err)
-	})
+	if err == nil {
+		err = l.keeper.room()
+	}
+	return l.noRoom(err)
 }
 
 // noRoom tells why records can't be kept, and which other folder could take them; that they can, when err is nil.

@@ -9,9 +9,6 @@ import (
 	"evendraw/internal/view"
 )
 
-// keepHeatEvery is how often the budget of idling is written. Chosen: what a crash loses of it is less than a reaction.
-const keepHeatEvery = 2 * time.Second
-
 // toldShare of the limit is from where what was left of the budget is told of. Chosen.
 const toldShare = 0.2
 
@@ -41,15 +38,6 @@ func (l *live) takeUpHeat() string {
 		return ""
 	}
 	return tell.HeatLeft(&h)
-}
-
-// keepHeat writes the budget of idling now and then.
-func (l *live) keepHeat(now time.Time) {
-	if now.Before(l.nextHeat) {
-		return
-	}
-	l.nextHeat = now.Add(keepHeatEvery)
-	l.writing.Go(l.saveHeat)
 }
 
 // saveHeat writes the budget of idling, if it has moved.

@@ -2,7 +2,6 @@ package job
 
 import (
 	"bufio"
-	"context"
 	"sync"
 	"time"
 
@@ -52,39 +51,26 @@ func (j *jsonLines) print(line []byte) {
 	}
 }
 
-// silenceLook is how often the age of the last frame is looked at.
-const silenceLook = 20 * time.Millisecond
-
-// watchBoard prints one stale line each time that the frames stop, says on standard error what the search for a lost
-// board says, and saves a record once when the bank has become level, until the returned function is called.
-func (l *live) watchBoard(ctx context.Context, j *jsonLines) func() {
-	return beside(ctx, func(ctx context.Context) {
-		tick := time.NewTicker(silenceLook)
-		defer tick.Stop()
-		told, saved := false, false
-		for {
-			select {
-			case <-ctx.Done():
-				return
-			case e := <-l.news:
-				l.linkNews(e)
-			case <-tick.C:
-				s := l.sess.Snapshot()
-				stale := s.Reading != nil && s.Stale(time.Now())
-				if stale && !told {
-					j.stale(s)
-				}
-				switch told = stale; {
-				case stale || s.Reading == nil:
-				case s.Reading.Advice.Kind == advice.Done && !saved:
-					saved = true
-					l.inBackground(l.savedInLines)
-				case s.Reading.Advice.ToTurn(advice.SyncScrew):
-					saved = false
-				}
-			}
+// boardLook returns what is looked at beside a run that prints JSON: one stale line is printed each time that the frames
+// stop, a record is saved once when the bank has become level, and a crash is to leave behind what no record holds.
+func (l *live) boardLook(j *jsonLines) func() {
+	told, saved := false, false
+	return func() {
+		now, s := time.Now(), l.sess.Snapshot()
+		l.keepUp(now)
+		stale := s.Reading != nil && s.Stale(now)
+		if stale && !told {
+			j.stale(s)
 		}
-	})
+		switch told = stale; {
+		case stale || s.Reading == nil:
+		case s.Reading.Advice.Kind == advice.Done && !saved:
+			saved = true
+			l.inBackground(l.savedInLines)
+		case s.Reading.Advice.ToTurn(advice.SyncScrew):
+			saved = false
+		}
+	}
 }
 
 // wrongRateTo returns a report of the wait for a board that says once, by tell, that bytes come which are no frames.

@@ -31,7 +31,7 @@ func (l *live) runJSON(ctx context.Context) error {
 		fail: func(err error) { stop(err) }}
 	l.begin(out.reading)
 	if l.src.own() == recordBike { // other sources wait for nobody
-		defer l.watchBoard(ctx, out)()
+		defer l.tellLink(ctx, l.boardLook(out))()
 	}
 	if l.opt.Auto {
 		defer l.watchPractice(ctx, stop)()
@@ -181,10 +181,8 @@ func (l *live) bringUp(v *view.View) {
 			l.savedInLines()
 		}
 	}
-	l.keepUnfinished(v.Now)
-	l.keepHeat(v.Now)
 	l.keepNewZero(v)
-	l.lookAtRoom(v.Now)
+	l.keepUp(v.Now)
 }
 
 // save saves a record and says so on standard error.

@@ -43,29 +43,28 @@ type LiveOptions struct {
 
 // live is one run over a source: on the screen, as plain lines, or as JSON.
 type live struct {
-	set      *settings.Settings
-	opt      *LiveOptions
-	src      source
-	std      settings.Streams
-	notes    settings.Notes
-	keeper   *keeper
-	sess     *session.Session
-	capture  *captureFile
-	keptZero *sensor.Zero
-	remarked string             // remark that the keeper was told of
-	refused  error              // zero pass that was told of
-	matched  session.MatchState // that was told of
-	nextKeep time.Time
-	nextHeat time.Time
-	nextRoom time.Time
-	keptHeat heat.State // as written last, guarded by mu
-	bells    voice.Bells
-	cantSave error // why records can't be kept at the start
-	onScreen bool
-	levels   atomic.Bool // the screen has come to the levelling
-	teeErr   error       // why the capture is not whole
-	warmth   warmth
-	page     *page.Server // nil without one
+	set        *settings.Settings
+	opt        *LiveOptions
+	src        source
+	std        settings.Streams
+	notes      settings.Notes
+	keeper     *keeper
+	sess       *session.Session
+	capture    *captureFile
+	keptZero   *sensor.Zero
+	remarked   string             // remark that the keeper was told of
+	refused    error              // zero pass that was told of
+	matched    session.MatchState // that was told of
+	next       upkeep
+	keptHeat   heat.State // as written last, guarded by mu
+	bells      voice.Bells
+	cantSave   error  // why records can't be kept at the start
+	noRoomTold string // why records can't be kept, as told beside plain lines or JSON
+	onScreen   bool
+	levels     atomic.Bool // the screen has come to the levelling
+	teeErr     error       // why the capture is not whole
+	warmth     warmth
+	page       *page.Server // nil without one
 	// news are events for the display from other goroutines; writing counts those that write to the disk.
 	news    chan view.Event
 	writing sync.WaitGroup
@@ -132,7 +131,8 @@ func (l *live) run(ctx context.Context) (err error) {
 	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || typing.IsTerminal(l.std.Out))
 	l.keeper.seen = l.practice() != nil && (l.opt.Auto || !l.onScreen)
 	if l.cantSave != nil && !l.onScreen { // the screen says it, offers another folder, and says what became of it
-		l.std.Warn(l.cantSave.Error())
+		l.noRoomTold = l.cantSave.Error()
+		l.std.Warn(l.noRoomTold)
 	}
 	switch {
 	case l.opt.JSON:

@@ -23,9 +23,6 @@ const drawEvery = 50 * time.Millisecond
 // left. Chosen: a port is closed well within.
 const leaveWait = 700 * time.Millisecond
 
-// keepEvery is how often what a crash is to leave behind is written. Chosen: a turn takes longer.
-const keepEvery = 5 * time.Second
-
 // runScreen shows the full screen until the user leaves it.
 func (l *live) runScreen(ctx context.Context) error {
 	t, err := l.set.World.OpenDisplay(l.opt.Screen)
@@ -153,9 +150,7 @@ func (l *live) tick(v view.View) view.View {
 	}
 	l.keepNewZero(&v)
 	l.keepNewMatch(&v)
-	l.keepUnfinished(v.Now)
-	l.keepHeat(v.Now)
-	l.lookAtRoom(v.Now)
+	l.keepUp(v.Now)
 	v.Wants = wants
 	return v
 }

@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/heat"
@@ -17,26 +18,27 @@ import (
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
-	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 	"evendraw/internal/view"
 )
 
-// stage is a stage after levelling as a run without a screen has it: begun with the first
-// reading, told in lines, closed when done.
-type stage interface {
-	begin(c *session.Chain) error
-	// first says, by a reading, what is better done before it, "" where nothing is.
-	first(rd *balance.Reading) string
+// stage is a stage after levelling as a run without a screen has it: begun with the first reading, told in lines,
+// closed when done.
+type stage struct {
+	begin func(c *session.Chain) error
+	// first says, by a reading, what is better done before it, "" where nothing is; nil: nothing ever is.
+	first func(rd *balance.Reading) string
 	// tells reports whether there is something to tell: nothing below is asked before.
-	tells(t *session.Tune) bool
+	tells func(t *session.Tune) bool
 	// json is a line of JSON.
-	json(t *session.Tune, h *heat.State, now float64) []byte
+	json func(t *session.Tune, h *heat.State, now float64) []byte
 	// words say where it stands and what to do.
-	words(t *session.Tune) view.Words
-	done(t *session.Tune) bool
+	words func(t *session.Tune) view.Words
+	done  func(t *session.Tune) bool
 	// close tells and keeps the outcome.
-	close(t *session.Tune) error
+	close func(t *session.Tune) error
+	// hand returns what a virtual hand does before each read of the practice engine.
+	hand func(p *practice.Bike) (before func())
 }
 
 // errStageDone ends a session whose stage is done, or left by the user.
@@ -45,7 +47,7 @@ var errStageDone = errors.New("the stage is done")
 // stageRun is a stage under way.
 type stageRun struct {
 	*live
-	stage stage
+	stage *stage
 	begun bool
 	// looked is set once the bank was read well enough for stage.first; waits while that stands, until Enter says to
 	// begin all the same.
@@ -89,7 +91,7 @@ func newTuneRun(set *settings.Settings, o *TuneOptions, std settings.Streams) (*
 
 // runStage runs a stage of a run to its end, after its cautions.
 func runStage(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams, cautions []string,
-	of func(*live) stage) error {
+	of func(*live) *stage) error {
 	l, err := newTuneRun(set, o, std)
 	if err != nil {
 		return err
@@ -107,8 +109,22 @@ func runStage(ctx context.Context, set *settings.Settings, o *TuneOptions, std s
 	}
 	if tells && r.begun && err == nil {
 		err = r.stage.close(&snap.Tune)
+		if snap.Heat.Turning {
+			fmt.Fprintln(l.prose(), engineRunsOn)
+		}
 	}
 	return l.finish(err)
+}
+
+// engineRunsOn is the last word of a stage whose engine still turns.
+const engineRunsOn = "The engine still runs. Stop it, unless you go on at once: without wind it overheats."
+
+// prose is where a run without a screen tells a person something: standard output, unless that holds JSON.
+func (l *live) prose() io.Writer {
+	if l.opt.JSON {
+		return l.std.Err
+	}
+	return l.std.Out
 }
 
 func (r *stageRun) run(ctx context.Context) error {
@@ -142,7 +158,7 @@ func (r *stageRun) run(ctx context.Context) error {
 			}
 		case r.stage.tells(&tune) && r.stage.done(&tune):
 			stop(errStageDone)
-		case !r.looked && rd.Cycles >= view.NotLevelCycles:
+		case !r.looked && r.stage.first != nil && rd.Cycles >= view.NotLevelCycles:
 			r.looked = true
 			if first := r.stage.first(rd); first != "" {
 				r.tellFirst(first, rd, c, onKeys && !r.opt.JSON && !r.opt.Auto)
@@ -152,10 +168,7 @@ func (r *stageRun) run(ctx context.Context) error {
 		r.print(&tune, rd)
 	})
 	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !onKeys) { // or nobody is at the keys
-		p.before = r.pilotHand(p.Bike)
-		if l, ok := r.stage.(*leaking); ok {
-			p.before = l.hand(p.Bike)
-		}
+		p.before = r.stage.hand(p.Bike)
 	}
 	switch {
 	case onKeys || typing.Comes(r.std.In):
@@ -164,7 +177,7 @@ func (r *stageRun) run(ctx context.Context) error {
 	case r.practice() == nil:
 		r.std.Warn("no key is read: standard input is neither a terminal nor a pipe; a turn can only be seen")
 	}
-	defer r.tellLink(ctx)()
+	defer r.tellLink(ctx, func() { r.keepHeat(time.Now()) })()
 	if err := r.read(ctx); !errors.Is(err, errStageDone) {
 		return err
 	}
@@ -187,7 +200,7 @@ func (r *stageRun) tellFirst(first string, rd *balance.Reading, c *session.Chain
 // enter does what Enter says: the stage begins all the same, or a turn is made.
 func (r *stageRun) enter(errOut io.Writer) {
 	if !r.waits.CompareAndSwap(true, false) {
-		r.made(errOut)
+		r.turnMade(errOut)
 		return
 	}
 	r.sess.Chain(func(c *session.Chain) {
@@ -197,37 +210,40 @@ func (r *stageRun) enter(errOut io.Writer) {
 	})
 }
 
-// pilotHand returns what a virtual hand at the pilot screws does before each read.
-func (r *stageRun) pilotHand(p *practice.Bike) (before func()) {
-	hand := p.PilotHand()
-	errOut := r.std.Err
-	hand.Enter = func() { r.made(errOut) }
-	return func() {
-		now := p.Engine.Truth().TimeS
-		if hand.Pass(now); !hand.Away() {
-			hand.Look(now, &r.sess.Snapshot().Tune)
-		}
-	}
-}
+// newsLook is how often is looked at what goes on beside a run that prints lines. Chosen: well within what a person sees.
+const newsLook = 20 * time.Millisecond
 
-// tellLink says on standard error what becomes of the link, until the returned function is called.
-func (l *live) tellLink(ctx context.Context) func() {
+// tellLink says on standard error what becomes of the link, and looks at what goes on, until the returned function is
+// called.
+func (l *live) tellLink(ctx context.Context, look func()) (end func()) {
 	return beside(ctx, func(ctx context.Context) {
+		tick := time.NewTicker(newsLook)
+		defer tick.Stop()
 		for {
 			select {
 			case <-ctx.Done():
 				return
 			case e := <-l.news:
 				l.linkNews(e)
+			case <-tick.C:
+				look()
 			}
 		}
 	})
 }
 
-// linkNews says on standard error what an event tells of the link.
+// linkNews says on standard error what an event tells of the link, and that records can't be kept any more.
 func (l *live) linkNews(e view.Event) {
-	if n, ok := e.(view.LinkNews); ok && n.Text != "" {
-		l.std.Warn(n.Text)
+	switch e := e.(type) {
+	case view.LinkNews:
+		if e.Text != "" {
+			l.std.Warn(e.Text)
+		}
+	case view.NoRoom:
+		if e.Why != "" && e.Why != l.noRoomTold {
+			l.std.Warn(e.Why)
+		}
+		l.noRoomTold = e.Why
 	}
 }
 
@@ -279,14 +295,6 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 		for _, say := range w.Say {
 			fmt.Fprintf(r.std.Out, "    %s\n", strings.Replace(keyhelp.Lines(say), view.OtherAmount, otherTyped, 1))
 		}
-	}
-}
-
-// made tells that the hand has made the turn that was told.
-func (r *stageRun) made(errOut io.Writer) {
-	made := true
-	if r.sess.Chain(func(c *session.Chain) { made = c.TrimMade() }); !made {
-		fmt.Fprintln(errOut, tell.TooSoon)
 	}
 }
 

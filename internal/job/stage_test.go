@@ -60,7 +60,7 @@ func TestATrimThatComesTooEarlyWaits(t *testing.T) {
 	l := &live{set: &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, opt: &LiveOptions{},
 		src: &replaySource{},
 		std: settings.Streams{Out: &out, Err: io.Discard}, sess: sess}
-	r := &stageRun{live: l, stage: &trimming{live: l, opt: &TuneOptions{}}}
+	r := &stageRun{live: l, stage: l.trimming(&TuneOptions{})}
 	under := func() bool { return r.stage.tells(&sess.Snapshot().Tune) }
 	second()
 	r.enter(io.Discard) // nothing waits for it

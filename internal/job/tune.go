@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strings"
@@ -32,9 +33,59 @@ type TrimFlags struct {
 
 // Trim trims the pilot screws.
 func Trim(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams) error {
-	return runStage(ctx, set, o, std, tell.MixtureCautions, func(l *live) stage {
-		return &trimming{live: l, opt: o, stand: l.pilotsStand()}
-	})
+	return runStage(ctx, set, o, std, tell.MixtureCautions, func(l *live) *stage { return l.trimming(o) })
+}
+
+// trimming is the trim as a stage of a run.
+func (l *live) trimming(o *TuneOptions) *stage {
+	stand := l.pilotsStand() // reads the disk: before the frames come
+	return &stage{
+		begin: func(c *session.Chain) error {
+			cfg, err := l.trimConfig(&o.Trim, c.Bank().Cylinders, stand)
+			if err != nil {
+				return err
+			}
+			return c.StartTrim(cfg)
+		},
+		first: func(rd *balance.Reading) string {
+			aim, _ := l.set.Limits()
+			return view.NotLevel(rd, aim, l.set.Unit())
+		},
+		tells: func(t *session.Tune) bool { return t.Trim != nil },
+		json:  tell.TrimJSON,
+		words: func(t *session.Tune) view.Words {
+			w := view.TrimWords(t.Trim, &t.Idle)
+			if t.Lambda != nil {
+				w.Say = append(w.Say, pilotwords.ProbeLine(t.Lambda, o.Trim.Config.Target))
+			}
+			return w
+		},
+		done:  func(t *session.Tune) bool { return t.Trim.Step == mixture.StepAllSet },
+		close: func(t *session.Tune) error { return l.trimmed(t.Trim) },
+		hand:  l.pilotHand,
+	}
+}
+
+// trimmed tells and keeps what a trim has come to.
+func (l *live) trimmed(s *mixture.TrimState) error {
+	if !l.opt.JSON {
+		for _, line := range append(pilotwords.Lines(s), pilotwords.Warnings(s)...) {
+			fmt.Fprintln(l.std.Out, line)
+		}
+		if s.Step == mixture.StepAllSet {
+			fmt.Fprintln(l.std.Out, "Look at the levelling again (evendraw live): the trim moves it.")
+		}
+	}
+	if p := l.practice(); p != nil {
+		fmt.Fprintln(l.std.Err, p.Truth(s))
+		return nil
+	}
+	if !slices.ContainsFunc(s.Pilots[:s.Cylinders], func(p mixture.Pilot) bool { return p.Found.Final() }) {
+		fmt.Fprintln(l.std.Err, "left before a screw was done: nothing is saved")
+		return nil
+	}
+	l.keeper.remark("after trimming the pilot screws")
+	return l.save()
 }
 
 // pilotsStand is where the pilot screws stand, turns out by cylinder - 1, as far as it is noted: those of a
@@ -74,111 +125,63 @@ func (l *live) trimConfig(f *TrimFlags, cylinders int, stand []float64) (mixture
 	return c, nil
 }
 
-// trimming is the trim as a stage of a run.
-type trimming struct {
-	*live
-	opt   *TuneOptions
-	stand []float64 // of the pilot screws, read from the disk before the frames come
-}
-
-func (t *trimming) begin(c *session.Chain) error {
-	cfg, err := t.trimConfig(&t.opt.Trim, c.Bank().Cylinders, t.stand)
-	if err != nil {
-		return err
-	}
-	return c.StartTrim(cfg)
-}
-
-func (t *trimming) first(rd *balance.Reading) string {
-	aim, _ := t.set.Limits()
-	return view.NotLevel(rd, aim, t.set.Unit())
-}
-
-func (t *trimming) tells(tune *session.Tune) bool { return tune.Trim != nil }
-
-func (t *trimming) json(tune *session.Tune, h *heat.State, now float64) []byte {
-	return tell.TrimJSON(tune, h, now)
-}
-
-func (t *trimming) words(tune *session.Tune) view.Words {
-	w := view.TrimWords(tune.Trim, &tune.Idle)
-	if tune.Lambda != nil {
-		w.Say = append(w.Say, pilotwords.ProbeLine(tune.Lambda, t.opt.Trim.Config.Target))
-	}
-	return w
-}
-
-func (t *trimming) done(tune *session.Tune) bool { return tune.Trim.Step == mixture.StepAllSet }
-
-func (t *trimming) close(tune *session.Tune) error {
-	s := tune.Trim
-	if !t.opt.JSON {
-		for _, line := range append(pilotwords.Lines(s), pilotwords.Warnings(s)...) {
-			fmt.Fprintln(t.std.Out, line)
-		}
-		if t.done(tune) {
-			fmt.Fprintln(t.std.Out, "Look at the levelling again (evendraw live): the trim moves it.")
+// pilotHand returns what a virtual hand at the pilot screws does before each read.
+func (l *live) pilotHand(p *practice.Bike) (before func()) {
+	hand := p.PilotHand()
+	errOut := l.std.Err
+	hand.Enter = func() { l.turnMade(errOut) }
+	return func() {
+		now := p.Engine.Truth().TimeS
+		if hand.Pass(now); !hand.Away() {
+			hand.Look(now, &l.sess.Snapshot().Tune)
 		}
 	}
-	if p := t.practice(); p != nil {
-		fmt.Fprintln(t.std.Err, p.Truth(s))
-		return nil
+}
+
+// turnMade tells that the hand has made the turn that was told.
+func (l *live) turnMade(errOut io.Writer) {
+	made := true
+	if l.sess.Chain(func(c *session.Chain) { made = c.TrimMade() }); !made {
+		fmt.Fprintln(errOut, tell.TooSoon)
 	}
-	if !slices.ContainsFunc(s.Pilots[:s.Cylinders], func(p mixture.Pilot) bool { return p.Found.Final() }) {
-		fmt.Fprintln(t.std.Err, "left before a screw was done: nothing is saved")
-		return nil
-	}
-	t.keeper.remark("after trimming the pilot screws")
-	return t.save()
 }
 
 // LookRaised reads the bank at idle and at a raised speed.
 func LookRaised(ctx context.Context, set *settings.Settings, o *TuneOptions, std settings.Streams) error {
-	return runStage(ctx, set, o, std, tell.RaisedCautions, func(l *live) stage { return &raising{live: l, rpm: o.RPM} })
+	return runStage(ctx, set, o, std, tell.RaisedCautions, func(l *live) *stage { return l.raising(o.RPM) })
 }
 
-// raising is the look at the raised speed as a stage of a run.
-type raising struct {
-	*live
-	rpm    float64 // 0 is the card's, else the usual
-	screws []string
-}
-
-func (t *raising) begin(c *session.Chain) error {
-	aim, _ := t.set.Limits()
-	b := c.Bank()
-	t.screws = tell.ScrewNames(&b)
-	return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(t.rpm, t.raisedRPM()), Limit: view.NotLevelAims * aim})
-}
-
-func (t *raising) first(*balance.Reading) string { return "" }
-
-func (t *raising) tells(tune *session.Tune) bool { return tune.Raised != nil }
-
-func (t *raising) json(tune *session.Tune, h *heat.State, now float64) []byte {
-	return tell.RaisedJSON(tune.Raised, h, now, t.screws)
-}
-
-func (t *raising) words(tune *session.Tune) view.Words {
-	return view.RaisedWords(tune.Raised, t.screws)
-}
-
-func (t *raising) done(tune *session.Tune) bool { return tune.Raised.Done }
-
-func (t *raising) close(tune *session.Tune) error {
-	t.keeper.raisedTold()
-	out := t.std.Out
-	if t.opt.JSON {
-		out = t.std.Err
-	} else if t.done(tune) {
-		for _, line := range t.words(tune).Say {
-			fmt.Fprintln(out, keyhelp.Lines(line))
-		}
+// raising is the look at the raised speed as a stage of a run; an rpm of 0 is the card's, else the usual.
+func (l *live) raising(rpm float64) *stage {
+	var screws []string
+	words := func(t *session.Tune) view.Words { return view.RaisedWords(t.Raised, screws) }
+	return &stage{
+		begin: func(c *session.Chain) error {
+			aim, _ := l.set.Limits()
+			b := c.Bank()
+			screws = tell.ScrewNames(&b)
+			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()), Limit: view.NotLevelAims * aim})
+		},
+		tells: func(t *session.Tune) bool { return t.Raised != nil },
+		json: func(t *session.Tune, h *heat.State, now float64) []byte {
+			return tell.RaisedJSON(t.Raised, h, now, screws)
+		},
+		words: words,
+		done:  func(t *session.Tune) bool { return t.Raised.Done },
+		close: func(t *session.Tune) error {
+			l.keeper.raisedTold()
+			if t.Raised.Done && !l.opt.JSON {
+				for _, line := range words(t).Say {
+					fmt.Fprintln(l.std.Out, keyhelp.Lines(line))
+				}
+			}
+			if t.Raised.Done || t.Raised.HeldS > 0 { // also of one that is left there
+				fmt.Fprintln(l.prose(), "Now let go of the throttle.")
+			}
+			return nil
+		},
+		hand: l.pilotHand,
 	}
-	if t.done(tune) || tune.Raised.HeldS > 0 { // also of one that is left there
-		fmt.Fprintln(out, "Now let go of the throttle.")
-	}
-	return nil
 }
 
 // Leaks watches for an air leak until it is left.
@@ -186,38 +189,34 @@ func Leaks(ctx context.Context, set *settings.Settings, o *TuneOptions, std sett
 	if o.Practice == practice.Fresh {
 		o.Practice = practice.Leaking
 	}
-	return runStage(ctx, set, o, std, tell.AirCautions, func(l *live) stage { return &leaking{l} })
+	return runStage(ctx, set, o, std, tell.AirCautions, (*live).leaking)
 }
 
 // leaking is the watch for an air leak as a stage of a run.
-type leaking struct{ *live }
-
-func (t *leaking) begin(c *session.Chain) error {
-	c.WatchAir(true)
-	return nil
-}
-
-func (t *leaking) first(*balance.Reading) string { return "" }
-
-func (t *leaking) tells(tune *session.Tune) bool { return tune.Air != nil }
-
-func (t *leaking) json(tune *session.Tune, h *heat.State, now float64) []byte {
-	return tell.AirJSON(tune.Air, h, now)
-}
-
-func (t *leaking) words(tune *session.Tune) view.Words { return view.AirWords(tune.Air) }
-
-func (t *leaking) done(*session.Tune) bool { return false }
-
-func (t *leaking) close(tune *session.Tune) error {
-	if !t.opt.JSON {
-		fmt.Fprintln(t.std.Out, tell.AirFound(tune.Air))
+func (l *live) leaking() *stage {
+	return &stage{
+		begin: func(c *session.Chain) error {
+			c.WatchAir(true)
+			return nil
+		},
+		tells: func(t *session.Tune) bool { return t.Air != nil },
+		json: func(t *session.Tune, h *heat.State, now float64) []byte {
+			return tell.AirJSON(t.Air, h, now)
+		},
+		words: func(t *session.Tune) view.Words { return view.AirWords(t.Air) },
+		done:  func(*session.Tune) bool { return false },
+		close: func(t *session.Tune) error {
+			if !l.opt.JSON {
+				fmt.Fprintln(l.std.Out, tell.AirFound(t.Air))
+			}
+			return nil
+		},
+		hand: wettingHand,
 	}
-	return nil
 }
 
-// hand wets the practice bike's joints one after another.
-func (t *leaking) hand(p *practice.Bike) (before func()) {
+// wettingHand wets the practice bike's joints one after another.
+func wettingHand(p *practice.Bike) (before func()) {
 	next, joint := practice.FirstWetS, 0
 	return func() {
 		if now := p.Engine.Truth().TimeS; now >= next {

@@ -142,10 +142,10 @@ func TestATrimThatIsLeftTellsTheOpenTurn(t *testing.T) {
 	g, bike := twinGarage(t)
 	var out strings.Builder
 	l := &live{set: &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, src: &replaySource{},
-		std: settings.Streams{Out: &out, Err: io.Discard}}
+		std: settings.Streams{Out: &out, Err: io.Discard}, opt: &LiveOptions{}}
 	tune := session.Tune{Trim: &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2}}
 	tune.Trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.Trimming, StartOut: 2, Moved: 0.5, Open: 0.25}
-	stage := &trimming{live: l, opt: &TuneOptions{}}
+	stage := l.trimming(&TuneOptions{})
 	if err := stage.close(&tune); err != nil || !strings.Contains(out.String(), "in by 1/4 of a turn") {
 		t.Errorf("%q, %v", out.String(), err)
 	}
