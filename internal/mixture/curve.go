@@ -19,7 +19,7 @@ const (
 	past = iota
 	swing
 	drift
-	earlier // 1 in the run before a rest
+	earlier // 1 in the run before the last
 	firstLevel
 )
 
@@ -40,6 +40,8 @@ const (
 	driftSD = 0.2
 	// restSD is the standard deviation by which a rest changes the idle, rpm. Chosen.
 	restSD = 30.0
+	// leastRun is of how many cycles a run tells something. Chosen: some two seconds.
+	leastRun = 20
 	// mostRows bounds what is kept of a cylinder: four minutes at idle.
 	mostRows = 2048
 	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does not count.
@@ -63,6 +65,7 @@ type curve struct {
 	rows   []row
 	y      []float64
 	run    int
+	shift  belief // by how much the settled speeds of the last run differ from those of the one before, rpm
 	// held is what is held of the settled speed before the first turn, rpm from base, by the
 	// curve before; sd 0 is nothing. at is where the screw stood then: off 0 where a trim is gone on with.
 	held belief
@@ -82,7 +85,8 @@ type dynamics struct {
 // clear begins anew with the screw at a setting; held is what is held of the settled speed there, rpm.
 func (c *curve) clear(base, now, at float64, held belief) {
 	held.mean -= base
-	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held, at: at, refused: c.refused[:0]}
+	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held, at: at, refused: c.refused[:0],
+		shift: belief{0, restSD}}
 }
 
 // rowOf returns a cycle as a row, with the speeds of the two before.
@@ -98,17 +102,30 @@ func (c *curve) add(r row, period float64) {
 	}
 }
 
-// newRun tells that the engine has stood: the level of what comes is another. Of more than two runs the
-// last two are kept.
-func (c *curve) newRun() {
+// newRun tells that the idle is another by itself from now on, by so many rpm: the engine has stood, or its throttle
+// stop was touched. Of more than two runs the last two are kept, and none of so few cycles that it tells nothing.
+func (c *curve) newRun(by belief) {
 	if c.held.sd > 0 {
-		c.held.sd = math.Hypot(c.held.sd, restSD)
+		c.held = belief{c.held.mean + by.mean, math.Hypot(c.held.sd, by.sd)}
 	}
-	if len(c.rows) == 0 || c.rows[len(c.rows)-1].run < c.run {
+	n := 0
+	for i := range c.rows {
+		if c.rows[i].run == c.run {
+			n++
+		}
+	}
+	if n < leastRun {
+		c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.run == c.run })
+		c.shift = belief{c.shift.mean + by.mean, math.Hypot(c.shift.sd, by.sd)}
 		return
 	}
-	c.run++
+	c.run, c.shift = c.run+1, by
 	c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.run < c.run-1 })
+}
+
+// forgetSince leaves out the cycles that ended after a time.
+func (c *curve) forgetSince(at float64) {
+	c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.t+c.begun > at })
 }
 
 // moveRows takes the cycles at a setting to another: the hand had made another turn than told.
@@ -205,7 +222,7 @@ func (c *curve) fit(rows []row, u []float64, pastHeld belief, q float64) (regres
 	}
 	beliefs := make([]belief, terms)
 	beliefs[past], beliefs[swing] = pastHeld, belief{usualSwing, swingSD}
-	beliefs[drift], beliefs[earlier] = belief{0, q * driftSD}, belief{0, q * restSD}
+	beliefs[drift], beliefs[earlier] = belief{0, q * driftSD}, belief{-q * c.shift.mean, q * c.shift.sd}
 	if i := slices.Index(u, c.at); i >= 0 && c.held.sd > 0 {
 		beliefs[firstLevel+i] = belief{q * c.held.mean, q * c.held.sd}
 	}

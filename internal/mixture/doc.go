@@ -22,6 +22,7 @@
 //	turn.go     a turn that is told: confirmed, or asked for again; corrected
 //	sure.go     how far in a screw surely may be turned; what the speed bears out of what was confirmed
 //	rest.go     the cool-down between two screws where they do not fit the budget of idling
+//	touch.go    a throttle stop that is touched meanwhile
 //	watch.go    the look at a setting; stalled.go: one that the engine does not bear
 //	seek.go     which setting to look at next, and when a peak is sure
 //	promise.go  what a look at a setting would tell

@@ -13,9 +13,9 @@ import (
 // synthetic is an idle of known law: a parabola for each pilot screw, a drift, and a
 // second-order autoregressive scatter.
 type synthetic struct {
-	rng            *rand.Rand
-	best           []float64 // moved, where each is highest
-	bend           float64   // rpm/turn²
+	rng, air       *rand.Rand // air: of the refill
+	best           []float64  // moved, where each is highest
+	bend           float64    // rpm/turn²
 	q, f, scatter  float64
 	drift          float64 // rpm/s
 	now            float64
@@ -31,12 +31,17 @@ const lopsidedGain = 1.4
 // crankRPM is the speed below which no engine runs.
 const crankRPM = 150.0
 
+// usualRefill is how fast the runners refill, 1/s, stopRefill by which share faster a turn of the throttle stop, and
+// refillScatter the standard deviation of that from cycle to cycle: a practice engine's.
+const usualRefill, stopRefill, refillScatter = 22.0, 0.3, 0.0011
+
 // synthOut is where a synthetic four's screws stand at first, turns out.
 var synthOut = []float64{2, 1.75, 2.125, 2.25}
 
 func newSynthetic(seed uint64) *synthetic {
 	rng := rand.New(rand.NewPCG(seed, 9))
-	s := &synthetic{rng: rng, bend: -80 - 20*rng.Float64(), q: 0.075 + 0.02*rng.Float64(), f: 0.2 + 0.07*rng.Float64(),
+	s := &synthetic{rng: rng, air: rand.New(rand.NewPCG(seed, 10)),
+		bend: -80 - 20*rng.Float64(), q: 0.075 + 0.02*rng.Float64(), f: 0.2 + 0.07*rng.Float64(),
 		scatter: 4 + 0.6*rng.Float64(), drift: 0.4 * (rng.Float64() - 0.5), base: 1050, stopRPMPerTurn: 250}
 	for range 4 {
 		s.best = append(s.best, rng.Float64()-0.5)
@@ -59,6 +64,9 @@ func (s *synthetic) span(moved *[4]float64) *cycle.Span {
 	next = max(next, crankRPM) // it dies, and is cranked
 	s.last, s.rpm = s.rpm, next
 	p := &cycle.Span{Start: s.now, Period: 120 / next, Cycle: true, N: 4}
+	for i := range p.N {
+		p.Refill[i] = usualRefill * math.Exp(stopRefill*s.stop+refillScatter*s.air.NormFloat64())
+	}
 	s.now += p.Period
 	return p
 }

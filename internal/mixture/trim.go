@@ -46,6 +46,7 @@ type Trim struct {
 	again                      again
 	grid                       grid
 	foretold                   foretold
+	paces                      paces
 	aim                        aim
 	lambda                     float64 // the probe's last
 
@@ -129,6 +130,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 		t.ran = t.now
 		t.state.RPM = t.speeds.mean(slopeCycles)
 		t.keepCycle(span, lambda)
+		t.mindStop(span)
 		t.keepAim(lambda)
 		t.last[1], t.last[0] = t.last[0], span.RPM()
 		t.lasts++
@@ -200,7 +202,7 @@ func (t *Trim) comeBack() {
 	}
 	t.interrupted, t.hot, t.lasts, t.before = false, false, 0, belief{}
 	t.started = t.now
-	t.curve.newRun()
+	t.curve.newRun(belief{0, restSD})
 	t.look.clear(t.curve.base)
 	switch t.state.Step {
 	case StepTurn, StepSet:
