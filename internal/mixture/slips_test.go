@@ -44,17 +44,17 @@ var slips = []slip{
 // slipHand turns from wherever a screw stands: what it does wrong adds up.
 type slipHand struct {
 	slip
-	rng        *rand.Rand
-	of         int
-	goal       float64
-	told       int // turns so far
-	once       int // at which what it does once is done
-	asked      bool
-	screw      int // in hand, 0 for none
-	at, to     float64
-	press      []float64
-	touched    bool
-	base       float64
+	rng     *rand.Rand
+	of      int
+	goal    float64
+	told    int // turns so far
+	once    int // at which what it does once is done
+	asked   bool
+	screw   int // in hand, 0 for none
+	at, to  float64
+	press   []float64
+	touched bool
+	base    float64
 }
 
 // newSlipHand is a hand at an idle of base rpm.
