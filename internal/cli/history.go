@@ -37,7 +37,8 @@ that it corrects.`,
 			if all {
 				shown = 0
 			}
-			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, records, damaged, shown, set.Unit(), asJSON)
+			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, records, damaged,
+				set.Garage.SyncsAside(set.Bike.Name), shown, set.Unit(), asJSON)
 			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 && !asJSON {
 				fmt.Fprintf(cmd.ErrOrStderr(),
 					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))

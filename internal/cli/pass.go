@@ -36,7 +36,8 @@ func newZeroCommand(p *program) *cobra.Command {
 air. Five seconds, more where a channel still settles; the result is kept on the
 board's card, with those before it. It is refused, with the reason, when a
 pressure pulses, drifts, is noisy or stands at an end of its range, or when a
-sensor is further off than its data sheet allows.
+sensor is off the others by more than three times what its data sheet allows:
+two sound ones may stand twice that apart, and age adds to it.
 
 From a capture, the pass bears the date at which that was recorded.`,
 		Example: `  evendraw zero

@@ -60,7 +60,7 @@ func (p *pass) tellZero() error {
 	if p.opt.JSON {
 		return tell.ZeroJSON(p.std.Out, p.serial(), state.Result, saved)
 	}
-	tell.ZeroText(p.std.Out, state.Result, saved)
+	tell.ZeroText(p.std.Out, state.Result, &cfg.Setup, saved)
 	return nil
 }
 

@@ -51,7 +51,7 @@ func (g *Garage) Inspect() Report {
 		count(len(left), wrong)
 		r.captures(p, records)
 		for _, dir := range []string{p.Syncs, p.Bench, p.Unfinished} {
-			r.aside(filepath.Join(dir, store.AsideFolder))
+			r.Aside = append(r.Aside, asideOf(dir)...)
 		}
 	}
 	boards, wrong := g.ListBoards()
@@ -166,11 +166,22 @@ func sumOf(path string, n int64) (string, error) {
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-func (r *Report) aside(dir string) {
-	entries, _ := os.ReadDir(dir)
+// asideOf are the files that were set aside from a folder.
+func asideOf(dir string) (paths []string) {
+	entries, _ := os.ReadDir(filepath.Join(dir, store.AsideFolder))
 	for _, e := range entries {
-		r.Aside = append(r.Aside, filepath.Join(dir, e.Name()))
+		paths = append(paths, filepath.Join(dir, store.AsideFolder, e.Name()))
 	}
+	return paths
+}
+
+// SyncsAside is how many of a bike's levelling records were damaged and set aside.
+func (g *Garage) SyncsAside(bike string) int {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return 0 // ListSyncs tells of it
+	}
+	return len(asideOf(p.Syncs))
 }
 
 // sealedEndings are those of files that only programs write.

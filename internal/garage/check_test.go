@@ -64,6 +64,9 @@ func TestDamagedIsSetAside(t *testing.T) {
 	if r := g.Inspect(); r.Files != 4 || r.Damaged != nil || len(r.Aside) != 4 {
 		t.Errorf("afterwards %+v", r)
 	}
+	if g.SyncsAside("Invented Four") != 1 || g.SyncsAside("Invented Twin") != 0 || g.SyncsAside("none") != 0 {
+		t.Errorf("records set aside: %d", g.SyncsAside("Invented Four"))
+	}
 	if heads, damaged := g.ListSyncs("Invented Four"); len(heads) != 1 || heads[0].Path != good || damaged != nil {
 		t.Errorf("listed %v, %v", heads, damaged)
 	}

@@ -201,7 +201,7 @@ func (c *Checkup) judge(all []ChannelCheckup) {
 
 func (o *ChannelCheckup) verdict(running bool, air pressure.KPa, k *Kind) Verdict {
 	off := max(o.Pressure-air, air-o.Pressure)
-	atAir := off <= max(checkNearAir, zeroMaxBands*k.Error)
+	atAir := off <= max(checkNearAir, ZeroMaxBands*k.Error)
 	switch {
 	case o.RailLow > checkRailShare:
 		return VerdictRailLow

@@ -38,10 +38,10 @@ const (
 	// variance: 2 for white noise, near 0 for pulses at hundreds of samples a second.
 	// Chosen between.
 	noiseRatio = 1.0
-	// zeroMaxBands is how many error bands of its kind a sensor may stand off the
+	// ZeroMaxBands is how many error bands of its kind a sensor may stand off the
 	// common ambient. Chosen: two sensors at opposite edges stand two bands apart;
 	// one more for age.
-	zeroMaxBands = 3
+	ZeroMaxBands = 3
 )
 
 // Refusal says why a pass was refused.
@@ -217,10 +217,11 @@ func (z *ZeroPass) Result() (Zero, error) {
 			continue
 		}
 		offset := pressure.KPa(m) - out.Ambient
-		if band := zeroMaxBands * z.kinds[i].Error; offset > band || offset < -band {
+		if band := ZeroMaxBands * z.kinds[i].Error; offset > band || offset < -band {
 			return Zero{}, refuse(i,
-				"reads %.1f kPa, %+.1f from the others' %.1f, and its data sheet allows ±%.1f: wrong "+
-					"sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient, z.kinds[i].Error)
+				"reads %.1f kPa, %+.1f from the others' %.1f; its data sheet allows ±%.1f, and ±%.1f is the most that "+
+					"is taken off: wrong sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient,
+				z.kinds[i].Error, band)
 		}
 		out.Offsets[i] = offset
 	}

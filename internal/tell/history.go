@@ -28,8 +28,8 @@ func LeftLine(r *garage.SyncRecord) string {
 }
 
 // History lists a bike's records by their numbers; of many the last that are to be shown, all with 0 and as JSON.
-// Others can't be read, which is told elsewhere.
-func History(out io.Writer, bike string, records []garage.StoredSync, unread []*garage.Error, shown int,
+// Others can't be read, which is told elsewhere, or were set aside, so many.
+func History(out io.Writer, bike string, records []garage.StoredSync, unread []*garage.Error, aside, shown int,
 	u pressure.Unit, asJSON bool) error {
 	if asJSON {
 		return historyJSON(out, records)
@@ -49,8 +49,10 @@ func History(out io.Writer, bike string, records []garage.StoredSync, unread []*
 		fmt.Fprintln(out, text)
 	case len(records) == 0:
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
-			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n"+
-			"one that was damaged and set aside: evendraw garage check lists those\n", plain.Text(bike))
+			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
+		if aside > 0 {
+			fmt.Fprintf(out, "damaged and set aside: %d; evendraw garage check says where\n", aside)
+		}
 	}
 	if len(records) > 0 {
 		fmt.Fprintf(out, "%s:\n", plain.Text(bike))

@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 )
 
 // Of several records of one job each but the last says which one it went on with; a correction is no going on.
@@ -25,5 +26,32 @@ func TestHistoryTellsOneJob(t *testing.T) {
 			first != strings.Contains(line, "goes on") {
 			t.Error(line)
 		}
+	}
+}
+
+// A list without records names those that were set aside, and only where there are some.
+func TestNoRecordsTellsOfThoseSetAside(t *testing.T) {
+	t.Parallel()
+	for aside, want := range map[int]bool{0: false, 2: true} {
+		var out strings.Builder
+		if err := History(&out, "Invented Four", nil, nil, aside, 10, pressure.Kilopascal, false); err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(out.String(), "set aside: 2;") != want || strings.Contains(out.String(), "aside") != want {
+			t.Errorf("%d set aside: %s", aside, out.String())
+		}
+	}
+}
+
+// A zero error that is larger than the data sheet allows is told with what that means.
+func TestZeroTextSaysWhatIsAllowed(t *testing.T) {
+	t.Parallel()
+	z := sensor.Zero{Ambient: 101, Offsets: []pressure.KPa{0.4, -3.1}, Uncertainty: make([]pressure.KPa, 2),
+		Noise: make([]pressure.KPa, 2)}
+	var out strings.Builder
+	ZeroText(&out, &z, &sensor.Setup{}, "")
+	lines := strings.Split(out.String(), "\n")
+	if len(lines) != 5 || !strings.Contains(lines[3], "allows ±1.5, so that two sound ones may be 3.0 apart; more than 4.5 is") {
+		t.Errorf("%q", lines)
 	}
 }

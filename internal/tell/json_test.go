@@ -152,7 +152,7 @@ func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 	kept, want := garage.StoredSync{Path: "x", Record: rec}, ", without cylinder 2"
 	var compared, listed strings.Builder
 	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
-	History(&listed, "twin", []garage.StoredSync{kept}, nil, 0, pressure.Kilopascal, true)
+	History(&listed, "twin", []garage.StoredSync{kept}, nil, 0, 0, pressure.Kilopascal, true)
 	for _, text := range []string{historyLine(&kept, pressure.Kilopascal), compared.String(),
 		strings.Join(recordLines(&kept, pressure.Kilopascal), "\n")} {
 		if !strings.Contains(text, want) {

@@ -17,13 +17,17 @@ func minus(format string, args ...any) string {
 	return strings.ReplaceAll(fmt.Sprintf(format, args...), "-", "−")
 }
 
-// ZeroText prints a zero pass, and where it was kept.
-func ZeroText(out io.Writer, zr *sensor.Zero, saved string) {
+// ZeroText prints a zero pass of a rig's sensors, and where it was kept.
+func ZeroText(out io.Writer, zr *sensor.Zero, rig *sensor.Setup, saved string) {
 	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples,
 		zr.Seconds)
 	for i, o := range zr.Offsets {
 		fmt.Fprintln(out, minus("  channel %d  zero error %+.3f kPa ±%.3f  noise %.3f", i, float64(o),
 			float64(zr.Uncertainty[i]), float64(zr.Noise[i])))
+		if allowed := rig.Kind(i).Error; max(o, -o) > allowed {
+			fmt.Fprintf(out, "    its data sheet allows ±%.1f, so that two sound ones may be %.1f apart; more than %.1f "+
+				"is refused\n", allowed, 2*allowed, sensor.ZeroMaxBands*allowed)
+		}
 	}
 	if saved != "" {
 		fmt.Fprintln(out, "kept in", saved)

@@ -213,14 +213,14 @@ func (v *View) flowKey(k string) bool {
 	case "f":
 		v.want(Want{Kind: ToggleFan})
 	case "i":
-		if v.Flow.At != StepKeep {
-			return false
-		}
-		if len(v.Records) == 0 {
+		switch {
+		case v.Flow.At != StepKeep:
+			v.note("i makes the page in the step "+StepKeep.Name()+" (o goes there).", Plain)
+		case len(v.Records) == 0:
 			v.note("Save first: the page is of a record.", Warn)
-			return true
+		default:
+			v.want(Want{Kind: PrintPage})
 		}
-		v.want(Want{Kind: PrintPage})
 	case "y":
 		if v.Flow.At == StepPilots {
 			v.want(Want{Kind: TrimAnew})
@@ -333,6 +333,10 @@ func (v *View) finish() {
 
 // choose goes to the step that the user wants, whatever the one at hand is like.
 func (v *View) choose(s Step) {
+	if s <= StepBike && v.Practice != nil {
+		v.note("In practice its engine is the bike: there is no other to choose.", Plain)
+		return
+	}
 	if v.done(v.Flow.At) {
 		v.mark("x")
 	}
