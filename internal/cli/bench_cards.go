@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 
@@ -13,11 +14,11 @@ import (
 	"evendraw/internal/tell"
 )
 
-// benchCards returns the bike's bench cards, the oldest first; what is damaged is told.
-func benchCards(cmd *cobra.Command, set *settings.Settings) []garage.StoredBench {
+// benchCards returns the bike's bench cards, the oldest first; what can't be read is told, and counted by the error.
+func benchCards(cmd *cobra.Command, set *settings.Settings) ([]garage.StoredBench, error) {
 	cards, damaged := set.Garage.ListBench(set.Bike.Name)
 	reportAll(cmd, damaged)
-	return cards
+	return cards, garage.LeftOut(garage.UnreadOf(damaged))
 }
 
 // cardNumbered returns a bench card by its number in the list; the last one without.
@@ -41,7 +42,11 @@ func newBenchListCommand(p *program) *cobra.Command {
 		Use:   "list",
 		Short: "List the bench cards of a bike",
 		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
-			return tell.BenchCards(cmd.OutOrStdout(), benchCards(cmd, set), asJSON)
+			cards, unread := benchCards(cmd, set)
+			if len(cards) == 0 && unread != nil && !asJSON {
+				return unread
+			}
+			return cmp.Or(tell.BenchCards(cmd.OutOrStdout(), cards, asJSON), unread)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "a list of cards: moment, pilot_screws, carburettors, note")
@@ -55,9 +60,10 @@ func newBenchShowCommand(p *program) *cobra.Command {
 		Short: "Show a bench card, the last one without a number",
 		Args:  cobra.MaximumNArgs(1),
 		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
-			s, err := cardNumbered(benchCards(cmd, set), args, 0)
+			cards, unread := benchCards(cmd, set)
+			s, err := cardNumbered(cards, args, 0)
 			if err != nil {
-				return err
+				return cmp.Or(unread, err)
 			}
 			return tell.Bench(cmd.OutOrStdout(), "", s, asJSON)
 		}),
@@ -75,7 +81,10 @@ func newBenchCompareCommand(p *program) *cobra.Command {
   evendraw bench compare 1 3`,
 		Args: cobra.MaximumNArgs(2),
 		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
-			cards := benchCards(cmd, set)
+			cards, unread := benchCards(cmd, set)
+			if len(cards) < 2 && unread != nil {
+				return unread
+			}
 			if len(cards) < 2 {
 				return hint.With(fmt.Errorf("two bench cards are needed, there are %d", len(cards)),
 					"evendraw bench writes one")

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/desk"
+	"evendraw/internal/garage"
 	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
@@ -50,10 +51,11 @@ func newBikeListCommand(p *program) *cobra.Command {
 			bikes, damaged := set.Garage.ListBikes()
 			reportAll(cmd, damaged)
 			last, _ := set.Garage.LastBike()
-			if len(bikes) == 0 && len(damaged) > 0 && !asJSON {
-				return nil // there are cards, and what is wrong with them is told
+			unread := garage.LeftOut(garage.UnreadOf(damaged))
+			if len(bikes) == 0 && unread != nil && !asJSON {
+				return unread
 			}
-			return tell.Bikes(cmd.OutOrStdout(), bikes, last, asJSON)
+			return cmp.Or(tell.Bikes(cmd.OutOrStdout(), bikes, last, asJSON), unread)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "a list of name, cylinders")

@@ -92,7 +92,24 @@ func TestARecordWithoutTheRightToReadIt(t *testing.T) {
 		}
 		paths = append(paths, path)
 	}
+	card := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
+	shut, err := g.SaveBench("twin", &card)
+	if err != nil {
+		t.Fatal(err)
+	}
 	o.own(t)
+	if err := os.Chmod(shut, 0); err != nil {
+		t.Fatal(err)
+	}
+	for _, verb := range []string{"list", "show", "compare"} {
+		r := o.run(t, "bench", verb, "--bike", "twin")
+		if r.status != exitDenied || strings.Contains(r.out+r.err, "no bench card") {
+			t.Errorf("bench %s: status %d\n%s%s", verb, r.status, r.out, r.err)
+		}
+	}
+	if err := os.Remove(shut); err != nil {
+		t.Fatal(err)
+	}
 	if err := os.Chmod(paths[1], 0); err != nil {
 		t.Fatal(err)
 	}
@@ -126,6 +143,16 @@ func TestARecordWithoutTheRightToReadIt(t *testing.T) {
 		t.Fatal(err)
 	}
 	all(exitDamaged, "one file is damaged, one file you have no right to read")
+	bikes := filepath.Join(o.dir, "garage", "bikes")
+	if err := os.Chmod(bikes, 0); err != nil {
+		t.Fatal(err)
+	}
+	if r := o.run(t, "bike", "list"); r.status != exitDenied || r.out != "" {
+		t.Errorf("bike list: status %d\n%s%s", r.status, r.out, r.err)
+	}
+	if err := os.Chmod(bikes, 0o755); err != nil {
+		t.Fatal(err)
+	}
 	if r := o.run(t, "export"); strings.Count(r.out, "\n") < 2 {
 		t.Errorf("what can be read is not exported: %q", r.out)
 	}

@@ -24,8 +24,8 @@ func SplitValues(text string, n int, check func(string) error) ([]string, error)
 	var found []string
 	for _, values := range ways {
 		switch err := checkValues(values, n, check); {
-		case err != nil && (wrong == nil || len(values) > 2 && checkEach(values, check) == nil):
-			wrong = err // Where each value is valid, but there are too few or too many, that is what is told.
+		case err != nil && (wrong == nil || len(values) == n || len(values) > 2 && checkEach(values, check) == nil):
+			wrong = err // Where there are as many as wanted, or each is valid, that way was meant.
 		case err != nil:
 		case found == nil:
 			found = values

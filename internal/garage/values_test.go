@@ -30,6 +30,7 @@ func TestTurnsOutAreReadAsPeopleWriteThem(t *testing.T) {
 		{"2,x,2", 4, nil, "2,x,2"},
 		{"2 1/3", 4, nil, "2 1/3"},
 		{"2; x; 2; 2", 4, nil, `"x"`},
+		{"14,1,1,1", 4, nil, `"14" is not from 0 to 10`},
 	} {
 		got, err := ParseTurnsOut(c.text, c.n)
 		if !slices.Equal(got, c.want) || (err == nil) != (c.want != nil) ||

@@ -51,7 +51,8 @@ func TestZeroTextSaysWhatIsAllowed(t *testing.T) {
 	var out strings.Builder
 	ZeroText(&out, &z, &sensor.Setup{}, "")
 	lines := strings.Split(out.String(), "\n")
-	if len(lines) != 5 || !strings.Contains(lines[3], "allows ±1.5, so that two sound ones may be 3.0 apart; more than 4.5 is") {
+	if len(lines) != 5 ||
+		!strings.Contains(lines[3], "allows ±1.5, so that two sound ones may be 3.0 apart; more than 4.5 is") {
 		t.Errorf("%q", lines)
 	}
 }

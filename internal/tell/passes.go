@@ -25,8 +25,8 @@ func ZeroText(out io.Writer, zr *sensor.Zero, rig *sensor.Setup, saved string) {
 		fmt.Fprintln(out, minus("  channel %d  zero error %+.3f kPa ±%.3f  noise %.3f", i, float64(o),
 			float64(zr.Uncertainty[i]), float64(zr.Noise[i])))
 		if allowed := rig.Kind(i).Error; max(o, -o) > allowed {
-			fmt.Fprintf(out, "    its data sheet allows ±%.1f, so that two sound ones may be %.1f apart; more than %.1f "+
-				"is refused\n", allowed, 2*allowed, sensor.ZeroMaxBands*allowed)
+			fmt.Fprintf(out, "    its data sheet allows ±%.1f, so that two sound ones may be %.1f apart; more than "+
+				"%.1f is refused\n", allowed, 2*allowed, sensor.ZeroMaxBands*allowed)
 		}
 	}
 	if saved != "" {

@@ -393,25 +393,3 @@ func TestAnEnterIsForTheStepThatWasRead(t *testing.T) {
 		}
 	}
 }
-
-// A practice engine is the bike: there is none to choose, and its checks stay; the page's key says where it counts.
-func TestPracticeHasNoOtherBike(t *testing.T) {
-	t.Parallel()
-	v := running(reading(advice.Turn, advice.WhyUnlevel))
-	v.Practice, v.Flow = &Practice{}, Flow{At: StepChecks}
-	if v = press(v, "p"); v.Flow.At != StepChecks || !strings.Contains(v.Note, "no other") {
-		t.Errorf("%v, %q", v.Flow.At, v.Note)
-	}
-	if v = press(v, "o", KeyUp, KeyEnter); v.Flow.At == StepBike {
-		t.Errorf("chosen from the steps' list: %v", v.Flow.At)
-	}
-	v = press(v, KeyEscape)
-	v.Practice = nil
-	if v = press(v, "p"); v.Flow.At != StepBike {
-		t.Errorf("a bike of one's own: %v", v.Flow.At)
-	}
-	v.Flow = Flow{At: StepPilots}
-	if v = press(v, "i"); len(v.Wants) != 0 || !strings.Contains(v.Note, StepKeep.Name()) {
-		t.Errorf("i wants %v, %q", v.Wants, v.Note)
-	}
-}

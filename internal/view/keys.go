@@ -324,32 +324,6 @@ func (v *View) pilotsDone() bool {
 	return len(pilots) > 0 && !slices.ContainsFunc(pilots, func(p mixture.Pilot) bool { return !p.Found.Final() })
 }
 
-// finish goes on to the next step, the one at hand being done.
-func (v *View) finish() {
-	v.mark("x")
-	v.goTo(v.next(), true)
-	v.Flow.began = v.Now
-}
-
-// choose goes to the step that the user wants, whatever the one at hand is like.
-func (v *View) choose(s Step) {
-	if s <= StepBike && v.Practice != nil {
-		v.note("In practice its engine is the bike: there is no other to choose.", Plain)
-		return
-	}
-	if v.done(v.Flow.At) {
-		v.mark("x")
-	}
-	v.goTo(s, false)
-}
-
-// mark notes how the step at hand was left; what was done once stays done.
-func (v *View) mark(m string) {
-	if v.marks[v.Flow.At] != "x" {
-		v.marks[v.Flow.At] = m
-	}
-}
-
 // save asks for a record.
 func (v *View) save() {
 	if !v.read && !session.Usable(v.reading()) {

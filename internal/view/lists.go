@@ -134,3 +134,29 @@ func (v *View) skipTo() Step {
 	}
 	return v.next()
 }
+
+// finish goes on to the next step, the one at hand being done.
+func (v *View) finish() {
+	v.mark("x")
+	v.goTo(v.next(), true)
+	v.Flow.began = v.Now
+}
+
+// choose goes to the step that the user wants, whatever the one at hand is like.
+func (v *View) choose(s Step) {
+	if s <= StepBike && v.Practice != nil {
+		v.note("In practice its engine is the bike: there is no other to choose.", Plain)
+		return
+	}
+	if v.done(v.Flow.At) {
+		v.mark("x")
+	}
+	v.goTo(s, false)
+}
+
+// mark notes how the step at hand was left; what was done once stays done.
+func (v *View) mark(m string) {
+	if v.marks[v.Flow.At] != "x" {
+		v.marks[v.Flow.At] = m
+	}
+}
