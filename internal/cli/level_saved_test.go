@@ -72,7 +72,7 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 	}
 }
 
-// A run in lines of JSON, as one in plain lines, leaves what was turned behind while it still goes on: it may be killed.
+// A run in lines of JSON, as one in plain lines, leaves what was turned behind while it goes on: it may be killed.
 func TestAKilledRunInLinesLeavesItsTurns(t *testing.T) {
 	t.Parallel()
 	const idles, turnsFrom, looksAt = 40, 12, 35 // s

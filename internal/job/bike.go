@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/keep"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
@@ -12,20 +13,17 @@ import (
 	"evendraw/internal/view"
 )
 
-// placeFor is how long the place in a job is kept. Chosen: a morning's work is gone on with after lunch, not next week.
-const placeFor = 12 * time.Hour
-
 // firstView is the view before the first event, at the step where the job goes on.
 func (l *live) firstView() view.View {
 	v := l.newView()
-	if l.src.own() != recordNone {
+	if l.src.own() != keep.None {
 		v = v.StartAt(l.firstStep(&v))
 	}
-	text := l.keeper.resume(v.Now)
-	if p := l.keeper.earlierPilots(v.Now); p != nil {
+	text := l.keeper.Resume(v.Now)
+	if p := l.keeper.EarlierPilots(v.Now); p != nil {
 		l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
 	}
-	v.Cold = l.src.own() == recordBike && v.Flow.At > view.StepWarm
+	v.Cold = l.src.own() == keep.Bike && v.Flow.At > view.StepWarm
 	if text != "" {
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}
@@ -61,16 +59,16 @@ func (l *live) firstStep(v *view.View) view.Step {
 // placeKept is the step at which a start at that time goes on, until when; ok is false where there is none.
 func (l *live) placeKept(now time.Time) (s view.Step, until time.Time, ok bool) {
 	p, ok := l.set.Garage.LoadPlace()
-	if !ok || p.Bike != l.set.BikeName() || now.Sub(p.Time).Abs() >= placeFor {
+	if !ok || p.Bike != l.set.BikeName() || now.Sub(p.Time).Abs() >= keep.GoOnFor {
 		return s, until, false
 	}
 	s, ok = view.ParseStep(p.Step)
-	return s, p.Time.Add(placeFor), ok
+	return s, p.Time.Add(keep.GoOnFor), ok
 }
 
 // tellPlace tells who has left a real job in the middle how it goes on.
 func (l *live) tellPlace(now time.Time) {
-	if s, until, ok := l.placeKept(now); ok && l.src.own() == recordBike && s > view.StepChecks && s < view.StepKeep {
+	if s, until, ok := l.placeKept(now); ok && l.src.own() == keep.Bike && s > view.StepChecks && s < view.StepKeep {
 		l.std.Warn(fmt.Sprintf("left at %q; started again by %s, evendraw goes on there", s.Name(),
 			plain.Minute(until)))
 	}
@@ -81,7 +79,7 @@ func (l *live) bikeNews() view.Bike {
 	e := view.Bike{Name: l.set.BikeName(), Unit: l.set.Unit()}
 	e.Aim, e.Limit = l.set.Limits()
 	e.ByMean = l.set.Bike != nil && l.set.Bike.ByMean
-	if l.src.own() != recordBike {
+	if l.src.own() != keep.Bike {
 		return e
 	}
 	all, _ := l.set.Garage.ListBikes()
@@ -123,13 +121,13 @@ func (l *live) changeBike(w view.Want) view.Event {
 	}
 	l.saveHeat()
 	l.writing.Wait() // records under way belong to the old one
-	if _, err := l.keeper.end(l.sess.Snapshot()); err != nil {
+	if _, err := l.keeper.End(l.sess.Snapshot()); err != nil {
 		return failed(err)
 	}
 	if err := l.sess.Renew(func() { l.set = l.set.WithBike(bike) }); err != nil {
 		return failed(err)
 	}
-	l.keeper.change(func() { l.keeper.set, l.keeper.nuts = l.set, nil })
+	l.keeper.ChangeBike(l.set)
 	l.takeUpHeat()
 	return l.bikeNews()
 }
@@ -137,7 +135,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 // setIdle takes the idle speed that the user has told, and keeps it on the card of a real bike.
 func (l *live) setIdle(low, high float64) view.Event {
 	l.sess.Chain(func(c *session.Chain) { c.SetIdleRange(low, high) })
-	if l.src.own() != recordBike || l.set.Bike == nil {
+	if l.src.own() != keep.Bike || l.set.Bike == nil {
 		return tell.IdleTaken(low, high, false)
 	}
 	l.set.Bike.IdleRPMLow, l.set.Bike.IdleRPMHigh = low, high
@@ -163,7 +161,7 @@ func (l *live) inBackground(work func() view.Event) {
 
 // keepPlace remembers the step of a real job.
 func (l *live) keepPlace(step string) view.Event {
-	if l.src.own() != recordBike {
+	if l.src.own() != keep.Bike {
 		return nil
 	}
 	l.set.Garage.SavePlace(l.set.BikeName(), step) // only a convenience
@@ -172,7 +170,7 @@ func (l *live) keepPlace(step string) view.Event {
 
 // keepTicks keeps what was answered of the pre-start checks.
 func (l *live) keepTicks(ticks []garage.Tick) view.Event {
-	if l.src.own() != recordBike || l.set.Bike == nil {
+	if l.src.own() != keep.Bike || l.set.Bike == nil {
 		return nil
 	}
 	if _, err := l.set.SaveChecks(ticks); err != nil {

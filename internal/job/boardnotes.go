@@ -1,10 +1,8 @@
 package job
 
 import (
-	"math"
-	"time"
-
 	"evendraw/internal/garage"
+	"evendraw/internal/keep"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -56,7 +54,7 @@ func (l *live) tellBoard(v *view.View) {
 
 // warmMin is after how many minutes of a running engine the sensors have warmed, by the board's card.
 func (l *live) warmMin(snap *session.Snapshot) float64 {
-	if w := &l.warmth; l.src.own() == recordBike && snap.Board != nil {
+	if w := &l.warmth; l.src.own() == keep.Bike && snap.Board != nil {
 		if w.serial != snap.Board.Serial {
 			card, _ := l.set.BoardCard(snap.Board)
 			w.serial, w.after = snap.Board.Serial, card.WarmUpMin
@@ -66,26 +64,4 @@ func (l *live) warmMin(snap *session.Snapshot) float64 {
 		}
 	}
 	return garage.DefaultWarmUpMin
-}
-
-// addBoard puts what of the board and its sensors changes a reading into a record.
-func addBoard(rec *garage.SyncRecord, snap *session.Snapshot) {
-	cfg := &snap.Config
-	if len(cfg.Setup.Gains) > 0 {
-		rec.Match = &garage.RecordMatch{Time: cfg.MatchedAt.UTC().Truncate(time.Second), Gains: cfg.Setup.Gains}
-	}
-	a := snap.Board
-	if a == nil {
-		return
-	}
-	rec.Rig = &garage.RecordRig{Bits: a.Bits, ReferenceMV: a.ReferenceMV, Ratiometric: a.Ratiometric, Rate: a.Rate,
-		SupplyMV: cfg.Setup.SupplyMV,
-		Channels: snap.Bank.Channels, OffsetUncertaintyKPa: cfg.ZeroUncertainty,
-		CommonDriftKPa: garage.NullKPa(math.NaN())}
-	if d := &snap.Drift; d.Seen {
-		rec.Rig.CommonDriftKPa = garage.NullKPa(d.Common)
-		for _, channel := range snap.Bank.Channels {
-			rec.Rig.DriftKPa = append(rec.Rig.DriftKPa, garage.NullKPa(d.Own[channel]))
-		}
-	}
 }

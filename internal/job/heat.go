@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"evendraw/internal/heat"
+	"evendraw/internal/keep"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -15,7 +16,7 @@ const toldShare = 0.2
 // heatOf names whose budget of idling a run goes on with, "" without a card. A practice engine is a new one each
 // time, and a capture's heat is gone.
 func (l *live) heatOf() (name string, ok bool) {
-	if l.src.own() == recordNone || l.practice() != nil {
+	if l.src.own() == keep.None || l.practice() != nil {
 		return "", false
 	}
 	return l.set.BikeName(), true

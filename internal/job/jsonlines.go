@@ -51,8 +51,8 @@ func (j *jsonLines) print(line []byte) {
 	}
 }
 
-// boardLook returns what is looked at beside a run that prints JSON: one stale line is printed each time that the frames
-// stop, a record is saved once when the bank has become level, and a crash is to leave behind what no record holds.
+// boardLook returns what is looked at beside a run that prints JSON: one stale line is printed each time that the
+// frames stop, a record is saved once when the bank has become level, and a crash leaves behind what no record holds.
 func (l *live) boardLook(j *jsonLines) func() {
 	told, saved := false, false
 	return func() {
@@ -66,7 +66,7 @@ func (l *live) boardLook(j *jsonLines) func() {
 		case stale || s.Reading == nil:
 		case s.Reading.Advice.Kind == advice.Done && !saved:
 			saved = true
-			l.inBackground(l.savedInLines)
+			l.inBackground(l.saved)
 		case s.Reading.Advice.ToTurn(advice.SyncScrew):
 			saved = false
 		}

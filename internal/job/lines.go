@@ -9,7 +9,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/hint"
+	"evendraw/internal/keep"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
@@ -30,7 +30,7 @@ func (l *live) runJSON(ctx context.Context) error {
 	out := &jsonLines{out: bufio.NewWriter(l.std.Out), everyCycle: l.opt.EveryCycle,
 		fail: func(err error) { stop(err) }}
 	l.begin(out.reading)
-	if l.src.own() == recordBike { // other sources wait for nobody
+	if l.src.own() == keep.Bike { // other sources wait for nobody
 		defer l.tellLink(ctx, l.boardLook(out))()
 	}
 	if l.opt.Auto {
@@ -99,7 +99,7 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 			case <-tick.C:
 				snap := l.sess.Snapshot()
 				if l.opt.JSON { // of a practice nothing goes to the disk before its end
-					l.keeper.update(snap)
+					l.keeper.Update(snap)
 				}
 				var newest *advice.Advice
 				if snap.Reading != nil {
@@ -134,7 +134,7 @@ func (l *live) runLines(ctx context.Context) error {
 	if l.practice() != nil {
 		defer l.watchPractice(ctx, stop)()
 	}
-	if l.src.own() == recordBike {
+	if l.src.own() == keep.Bike {
 		l.std.Warn(view.WarmFirst)
 	}
 	ended := make(chan error, 1)
@@ -177,39 +177,12 @@ func (l *live) bringUp(v *view.View) {
 	}
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
-		if w.Kind == view.Save && l.src.own() == recordBike {
-			l.savedInLines()
+		if w.Kind == view.Save && l.src.own() == keep.Bike {
+			l.saved()
 		}
 	}
 	l.keepNewZero(v)
 	l.keepUp(v.Now)
-}
-
-// save saves a record and says so on standard error.
-func (l *live) save() error {
-	path, err := l.keeper.save(l.sess.Snapshot())
-	if path != "" {
-		l.tellSaved(path)
-	}
-	return err
-}
-
-// savedInLines saves a record, and says on standard error what came of it.
-func (l *live) savedInLines() view.Event {
-	if err := l.save(); err != nil {
-		hint.Report(l.std.Err, err)
-	}
-	return nil
-}
-
-// tellSaved says on standard error where records are, and how they are seen where history alone would not show them.
-func (l *live) tellSaved(paths ...string) {
-	for _, path := range paths {
-		fmt.Fprintln(l.std.Err, "saved "+path)
-	}
-	if see := l.keeper.see(); len(paths) > 0 && see != historyVerb {
-		fmt.Fprintln(l.std.Err, "to see it:\n  "+see)
-	}
 }
 
 // keepNewZero writes a zero pass that has just been taken on the board's card.
@@ -226,9 +199,9 @@ func (l *live) keepNewZero(v *view.View) {
 	}
 	l.keptZero = result
 	at := time.Now()
-	l.keeper.change(func() { l.keeper.zeroAt = at })
+	l.keeper.ZeroTaken(at)
 	told := view.Told{Text: fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(result.Ambient)), Role: view.Good}
-	if l.src.own() == recordBike && snap.Board != nil {
+	if l.src.own() == keep.Bike && snap.Board != nil {
 		cfg := snap.Config
 		if err := settings.KeepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
 			told = view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn}
@@ -256,7 +229,7 @@ func (l *live) keepNewMatch(v *view.View) {
 	}
 	at := time.Now()
 	l.sess.Chain(func(c *session.Chain) { c.MatchTakenAt(at) })
-	if l.src.own() != recordBike || snap.Board == nil {
+	if l.src.own() != keep.Bike || snap.Board == nil {
 		return
 	}
 	cfg := snap.Config

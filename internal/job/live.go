@@ -12,13 +12,13 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/heat"
 	"evendraw/internal/hint"
+	"evendraw/internal/keep"
 	"evendraw/internal/page"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
-	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 	"evendraw/internal/view"
 	"evendraw/internal/voice"
@@ -48,7 +48,7 @@ type live struct {
 	src        source
 	std        settings.Streams
 	notes      settings.Notes
-	keeper     *keeper
+	keeper     *keep.Keeper
 	sess       *session.Session
 	capture    *captureFile
 	keptZero   *sensor.Zero
@@ -87,13 +87,10 @@ func newLive(set *settings.Settings, o *LiveOptions, src source, std settings.St
 			return l.set.BoardConfig(a, &l.notes)
 		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
-	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, noted: o.Note,
-		begun: time.Now()}
-	if p := l.practice(); p != nil { // as its screen tells them
-		l.keeper.engine = p.Named()
-		l.keeper.found = p.Found
-		l.keeper.turned = func() []float64 { return p.Engine.Truth().ScrewTurns }
-	}
+	l.onScreen = !o.JSON && !o.Headless && (set.World.Display != nil || typing.IsTerminal(std.Out))
+	p := l.practice()
+	l.keeper = keep.New(set, keep.Options{Own: l.src.own(), Note: o.Note, Practice: p,
+		NutsSeen: p != nil && (o.Auto || !l.onScreen)})
 	return l
 }
 
@@ -128,8 +125,6 @@ func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std setti
 
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
-	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || typing.IsTerminal(l.std.Out))
-	l.keeper.seen = l.practice() != nil && (l.opt.Auto || !l.onScreen)
 	if l.cantSave != nil && !l.onScreen { // the screen says it, offers another folder, and says what became of it
 		l.noRoomTold = l.cantSave.Error()
 		l.std.Warn(l.noRoomTold)
@@ -152,7 +147,7 @@ func (l *live) finish(err error) error {
 	if e := l.keepLast(); e != nil {
 		err = e
 	}
-	if nuts := tell.NutsWords(l.keeper.nuts); nuts != "" && l.src.own() != recordNone {
+	if nuts := l.keeper.Nuts(); nuts != "" && l.src.own() != keep.None {
 		l.std.Warn(nuts + ": hold the screw still and tighten it; then look at the levelling again")
 	}
 	if e := l.endCapture(); err == nil {
@@ -197,13 +192,13 @@ func (l *live) beginCapture(a *frame.Announcement, cfg *session.Config) (err err
 		return nil
 	}
 	bike := ""
-	if l.src.own() == recordBike {
+	if l.src.own() == keep.Bike {
 		bike = l.set.BikeName()
 	}
 	if l.capture, err = newCaptureFile(l.set, l.opt.Capture, bike, cfg, a); err != nil {
 		return err
 	}
-	l.keeper.change(func() { l.keeper.capture = l.capture.path })
+	l.keeper.CaptureIn(l.capture.path)
 	l.sess.SetTee(l.capture)
 	return nil
 }

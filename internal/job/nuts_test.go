@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/keep"
 	"evendraw/internal/settings"
 )
 
@@ -21,23 +22,23 @@ func TestANutThatIsNotConfirmedIsKept(t *testing.T) {
 		{"loose, by a virtual hand", 1, 0, true, true}, {"seen tight, by a virtual hand", 0, 1, true, false}} {
 		g, bike := twinGarage(t)
 		var told strings.Builder
-		l := newLive(&settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, &LiveOptions{}, nil,
-			settings.Streams{Err: &told})
-		l.keeper.seen = row.seen
-		if err := l.keeper.update(keptSnapshot(0)); err != nil {
+		set := &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}
+		l := newLive(set, &LiveOptions{}, nil, settings.Streams{Err: &told})
+		l.keeper = keep.New(set, keep.Options{Own: keep.Bike, NutsSeen: row.seen})
+		if err := l.keeper.Update(idlingTwin()); err != nil {
 			t.Fatal(err)
 		}
-		moving := keptSnapshot(0) // whose own reading can't stand in a record
+		moving := idlingTwin() // whose own reading can't stand in a record
 		moving.Reading.Cylinders[0].State = cycle.NoPulse
 		moving.Reading.Loose, moving.Reading.NutsUnsaid = row.loose, row.taken
-		if _, err := l.keeper.save(moving); err != nil {
+		if _, err := l.keeper.Save(moving); err != nil {
 			t.Fatal(err)
 		}
 		all, _ := g.ListSyncs(bike.Name)
 		const words = "lock nut of 1-2 not confirmed tight"
 		if got := all[0].Record.NutsUnconfirmed; slices.Equal(got, []string{"1-2"}) != row.told ||
-			strings.Contains(l.keeper.what(), words) != row.told || len(all[0].Record.After.Cylinders) != 2 {
-			t.Errorf("%s: kept %v, said %q", row.name, got, l.keeper.what())
+			strings.Contains(l.keeper.What(), words) != row.told || len(all[0].Record.After.Cylinders) != 2 {
+			t.Errorf("%s: kept %v, said %q", row.name, got, l.keeper.What())
 		}
 		l.finish(nil)
 		if strings.Contains(told.String(), words+": hold the screw still") != row.told {

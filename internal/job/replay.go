@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/head"
 	"evendraw/internal/hint"
+	"evendraw/internal/keep"
 	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
@@ -47,7 +48,7 @@ type replaySource struct {
 func (p *replaySource) config(*frame.Announcement) session.Config   { return p.cfg }
 func (p *replaySource) prepare(context.Context, func(string)) error { return nil }
 func (p *replaySource) close()                                      {}
-func (p *replaySource) own() ownership                              { return recordNone }
+func (p *replaySource) own() keep.Ownership                         { return keep.None }
 func (p *replaySource) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	return nil, nil
 }

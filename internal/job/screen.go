@@ -4,15 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"time"
 
-	"evendraw/internal/garage"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
-	"evendraw/internal/sheet"
 	"evendraw/internal/view"
 )
 
@@ -51,7 +48,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	t.Close()
 	l.writing.Wait()
 	l.tellSaved(l.saves...)
-	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() && l.keeper.unsaid() == "" {
+	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.Owes() && l.keeper.Unsaid() == "" {
 		l.std.Warn("left before the bank was level: nothing is saved; a practice engine is a new one at each start, " +
 			"and begins at the first step")
 	}
@@ -140,7 +137,7 @@ func (l *live) tick(v view.View) view.View {
 		remark := v.Remark
 		l.remarked = remark
 		l.inBackground(func() view.Event { // as a record may be on its way to the disk
-			l.keeper.remark(remark)
+			l.keeper.Remark(remark)
 			return nil
 		})
 	}
@@ -166,8 +163,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t settings.Display) (leave bo
 		err := t.Suspend()
 		return err != nil, err
 	case view.Save:
-		l.keeper.change(func() { l.keeper.unit, l.keeper.warmth = v.Unit.Name, w.Text })
-		l.keeper.remark(v.Remark)
+		l.keeper.Shown(v.Unit.Name, w.Text)
+		l.keeper.Remark(v.Remark)
 		l.inBackground(l.saved)
 	case view.UseFolder:
 		l.inBackground(func() view.Event { return l.useFolder(w.Text) })
@@ -238,50 +235,4 @@ func (l *live) match(w view.Want) (err error) {
 		p.Do(w)
 	}
 	return err
-}
-
-// pagePrinted writes the A4 page of the record saved last into the bike's folder, and returns the words on it.
-func (l *live) pagePrinted() view.Event {
-	l.mu.Lock()
-	saves := l.saves
-	l.mu.Unlock()
-	if len(saves) == 0 {
-		return view.Told{Text: "Save first: the page is of a record.", Role: view.Warn}
-	}
-	path := saves[len(saves)-1]
-	record, err := garage.LoadSync(path)
-	if err != nil {
-		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
-	}
-	to := garage.FreeFile(filepath.Dir(filepath.Dir(path)), sheet.Name(&record), ".html")
-	page := sheet.Of(l.set.Garage, &garage.StoredSync{Path: path, Record: record}, l.set.Unit())
-	if err := settings.WriteFile(to, false, page.HTML); err != nil {
-		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
-	}
-	return view.Told{Text: "Page for any browser: " + to, Role: view.Good}
-}
-
-// saved saves a record and returns the words on it.
-func (l *live) saved() view.Event {
-	path, err := l.keeper.save(l.sess.Snapshot())
-	switch {
-	case errors.Is(err, errNothing), errors.Is(err, errReplay):
-		return view.Told{Text: "Not saved: " + err.Error(), Role: view.Bad}
-	case err != nil && path == "":
-		return l.noRoom(err)
-	case err != nil:
-		return view.Told{Text: err.Error(), Role: view.Warn}
-	}
-	return l.savedAs(path)
-}
-
-// savedAs notes a record that was saved.
-func (l *live) savedAs(path string) view.Event {
-	l.mu.Lock()
-	l.saves = append(l.saves, path)
-	l.mu.Unlock()
-	if !l.onScreen {
-		l.tellSaved(path)
-	}
-	return view.SavedRecord{What: l.keeper.what(), See: l.keeper.see()}
 }

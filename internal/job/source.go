@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/commission"
 	"evendraw/internal/frame"
+	"evendraw/internal/keep"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
@@ -31,17 +32,8 @@ type source interface {
 	// describe puts what is known before the first byte into a view.
 	describe(v *view.View)
 	// own tells whose records the run makes.
-	own() ownership
+	own() keep.Ownership
 }
-
-// ownership is whose records a run makes.
-type ownership int
-
-const (
-	recordNone     ownership = iota // what is shown was saved before
-	recordPractice                  // the practice engine's
-	recordBike                      // the bike's
-)
 
 // boardSource is a real board.
 type boardSource struct {
@@ -56,7 +48,7 @@ type boardSource struct {
 	install chan struct{}
 }
 
-func (b *boardSource) own() ownership      { return recordBike }
+func (b *boardSource) own() keep.Ownership { return keep.Bike }
 func (b *boardSource) describe(*view.View) {}
 
 func (b *boardSource) config(a *frame.Announcement) session.Config {
@@ -134,7 +126,7 @@ func (p *practiceSource) config(*frame.Announcement) session.Config   { return p
 func (p *practiceSource) prepare(context.Context, func(string)) error { return p.Prepare() }
 func (p *practiceSource) close()                                      {}
 func (p *practiceSource) describe(v *view.View)                       { p.Describe(v) }
-func (p *practiceSource) own() ownership                              { return recordPractice }
+func (p *practiceSource) own() keep.Ownership                         { return keep.Practice }
 func (p *practiceSource) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	return practice.Announcement(p.Bank), nil
 }

@@ -86,6 +86,7 @@ func newTuneRun(set *settings.Settings, o *TuneOptions, std settings.Streams) (*
 		}
 		src = &practiceSource{Bike: p, fast: o.Fast}
 	}
+	o.Headless = true
 	return newLive(set, &o.LiveOptions, src, std), nil
 }
 
@@ -210,7 +211,7 @@ func (r *stageRun) enter(errOut io.Writer) {
 	})
 }
 
-// newsLook is how often is looked at what goes on beside a run that prints lines. Chosen: well within what a person sees.
+// newsLook is how often what goes on beside a run is looked at. Chosen: well within what a person sees.
 const newsLook = 20 * time.Millisecond
 
 // tellLink says on standard error what becomes of the link, and looks at what goes on, until the returned function is

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/hint"
+	"evendraw/internal/keep"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
@@ -84,7 +85,7 @@ func (l *live) trimmed(s *mixture.TrimState) error {
 		fmt.Fprintln(l.std.Err, "left before a screw was done: nothing is saved")
 		return nil
 	}
-	l.keeper.remark("after trimming the pilot screws")
+	l.keeper.Remark("after trimming the pilot screws")
 	return l.save()
 }
 
@@ -169,7 +170,7 @@ func (l *live) raising(rpm float64) *stage {
 		words: words,
 		done:  func(t *session.Tune) bool { return t.Raised.Done },
 		close: func(t *session.Tune) error {
-			l.keeper.raisedTold()
+			l.keeper.RaisedTold()
 			if t.Raised.Done && !l.opt.JSON {
 				for _, line := range words(t).Say {
 					fmt.Fprintln(l.std.Out, keyhelp.Lines(line))
@@ -271,7 +272,7 @@ func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 // raisedRPM is the speed of the raised-speed look, 0 for the usual.
 func (l *live) raisedRPM() float64 {
 	own := l.src.own()
-	if l.set.Bike != nil && (own == recordBike || own == recordPractice && l.set.Named) {
+	if l.set.Bike != nil && (own == keep.Bike || own == keep.Practice && l.set.Named) {
 		return l.set.Bike.RaisedRPM
 	}
 	return 0

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/hint"
+	"evendraw/internal/keep"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
@@ -35,12 +36,11 @@ func TestTrimIsKept(t *testing.T) {
 	}
 	sheet(time.Now().Add(-time.Hour), 2.25)
 	nan := math.NaN()
-	snap := keptSnapshot(0)
+	snap := idlingTwin()
 	snap.Tune = session.Tune{Idle: mixture.IdleState{EffectRPMPerTurn: 280}, Lambda: &mixture.ProbeState{Lambda: 0.95},
 		Pilots: []mixture.Pilot{{Cylinder: 1, StartOut: 2.25, Out: 2.5, Moved: 0.25},
 			{Cylinder: 2, StartOut: nan, Out: nan}}}
-	k := &keeper{set: set, own: recordBike, unit: "kPa", begun: time.Now()}
-	if _, err := k.save(snap); err != nil {
+	if _, err := keep.New(set, keep.Options{Own: keep.Bike}).Save(snap); err != nil {
 		t.Fatal(err)
 	}
 	all, _ := g.ListSyncs(bike.Name)
@@ -67,47 +67,6 @@ func TestTrimIsKept(t *testing.T) {
 	}
 }
 
-// An unfinished record follows the screws also where they are turned back to where they stood.
-func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
-	t.Parallel()
-	g, bike := twinGarage(t)
-	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
-	snap := keptSnapshot(0)
-	for _, moved := range []float64{0.5, 0} {
-		snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.Trimming, Moved: moved}, {Cylinder: 2}}
-		if err := k.update(snap); err != nil {
-			t.Fatal(err)
-		}
-		left, _ := g.ListUnfinished()
-		if len(left) != 1 || len(left[0].Record.Pilots) != 1 || left[0].Record.Pilots[0].MovedTurns != moved {
-			t.Fatalf("moved %v: kept %+v", moved, left)
-		}
-	}
-}
-
-// A run that is killed in the middle of the pilot screws leaves what is done and where the others stand, and the next
-// goes on with them.
-func TestPilotScrewsOfAKilledRun(t *testing.T) {
-	t.Parallel()
-	g, bike := twinGarage(t)
-	keep := func() *keeper {
-		return &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
-	}
-	snap := keptSnapshot(0)
-	snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, Moved: 0.25, Best: 0.24, Uncertainty: 0.06},
-		{Cylinder: 2, Found: mixture.Trimming, Moved: -0.5, Open: 0.25}}
-	if err := keep().update(snap); err != nil { // and is gone without a word
-		t.Fatal(err)
-	}
-	second := keep()
-	second.resume(time.Now())
-	p := second.earlierPilots(time.Now())
-	if len(p) != 2 || p[0].Found != mixture.AtPeak || p[0].Moved != 0.25 || p[0].Uncertainty != 0.06 ||
-		p[1].Found.Final() || p[1].Moved != -0.5 || p[1].Open != 0.25 {
-		t.Errorf("goes on with %+v", p)
-	}
-}
-
 // A trim on a board keeps a record, as levelling does.
 func TestATrimOnABoardIsRecorded(t *testing.T) {
 	t.Parallel()
@@ -117,7 +76,7 @@ func TestATrimOnABoardIsRecorded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if path, err := l.keeper.save(keptSnapshot(0)); err != nil || path == "" {
+	if path, err := l.keeper.Save(idlingTwin()); err != nil || path == "" {
 		t.Errorf("%q, %v", path, err)
 	}
 	if all, _ := g.ListSyncs(bike.Name); len(all) != 1 {

@@ -1,12 +1,8 @@
-package job
+package keep
 
 import (
-	"cmp"
 	"errors"
-	"fmt"
-	"io/fs"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -19,16 +15,30 @@ import (
 	"evendraw/internal/tell"
 )
 
-// keeper saves levelling records, and what was learned of the screws. Of a run on a real
-// bike it keeps an unfinished record as well, which a crash leaves behind. Its
-// methods write to the disk, and may be called from several goroutines.
-type keeper struct {
-	own    ownership
-	engine string // which practice engine it is, "" for one without a story
-	begun  time.Time
-	seen   bool             // a lock nut that is seen to be tight counts as said to be: a virtual hand tightened it
-	found  func() string    // what was found and mended at a practice engine, "" for nothing; nil elsewhere
-	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
+// Ownership is whose records a run makes.
+type Ownership int
+
+// The owners of records.
+const (
+	None     Ownership = iota // what is shown was saved before
+	Practice                  // the practice engine's
+	Bike                      // the bike's
+)
+
+// Options say whose records a run makes, and what is known of it as it begins.
+type Options struct {
+	Own      Ownership
+	Note     string         // remark for the records
+	Practice *practice.Bike // nil without one
+	NutsSeen bool           // a lock nut that is seen to be tight counts as said to be: a virtual hand tightened it
+}
+
+// Keeper saves levelling records, and what was learned of the screws. Of a run on a real bike it keeps an unfinished
+// record as well, which a crash leaves behind. Its methods write to the disk, and may be called from several
+// goroutines.
+type Keeper struct {
+	opt   Options
+	begun time.Time
 
 	mu          sync.Mutex // guards all below
 	set         *settings.Settings
@@ -53,38 +63,59 @@ type keeper struct {
 	elsewhere   *garage.Garage     // takes the records in place of the settings' garage, nil for that
 }
 
-// remark sets the note of the records to come.
-func (k *keeper) remark(note string) { k.change(func() { k.note = note }) }
+// New returns the keeper of a run that begins.
+func New(set *settings.Settings, o Options) *Keeper {
+	return &Keeper{opt: o, begun: time.Now(), set: set, unit: set.Unit().Name, note: o.Note, noted: o.Note}
+}
+
+// GoOnFor is for how long a run that was cut off, or left, can be gone on with. Chosen: a morning's work is gone on
+// with after lunch, not next week.
+const GoOnFor = 12 * time.Hour
+
+// ChangeBike has the records to come be of the bike of other settings.
+func (k *Keeper) ChangeBike(set *settings.Settings) { k.change(func() { k.set, k.nuts = set, nil }) }
+
+// Shown notes what the user sees: the unit, and how warm the engine is, as far as it is known.
+func (k *Keeper) Shown(unit, warmth string) { k.change(func() { k.unit, k.warmth = unit, warmth }) }
+
+// CaptureIn notes the file in which the run's bytes are kept.
+func (k *Keeper) CaptureIn(path string) { k.change(func() { k.capture = path }) }
+
+// ZeroTaken notes when a zero pass was taken in this run.
+func (k *Keeper) ZeroTaken(at time.Time) { k.change(func() { k.zeroAt = at }) }
+
+// Remark sets the note of the records to come.
+func (k *Keeper) Remark(note string) { k.change(func() { k.note = note }) }
 
 // change changes what the mutex guards, while nothing is being written.
-func (k *keeper) change(do func()) {
+func (k *Keeper) change(do func()) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	do()
 }
 
-// errNothing is why there is no record before the first reading.
-var errNothing = errors.New("nothing to save yet: no cycle has been read on every cylinder")
+// ErrNothing is why there is no record before the first reading.
+var ErrNothing = errors.New("nothing to save yet: no cycle has been read on every cylinder")
 
-// errReplay is why a capture that is shown again leaves no record.
-var errReplay = errors.New("a replay saves nothing")
+// ErrReplay is why a capture that is shown again leaves no record.
+var ErrReplay = errors.New("a replay saves nothing")
 
-// save writes a record of a snapshot and returns its path.
-func (k *keeper) save(snap *session.Snapshot) (string, error) {
+// Save writes a record of a snapshot and returns its path.
+func (k *Keeper) Save(snap *session.Snapshot) (string, error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.own == recordNone {
-		return "", errReplay
+	if k.opt.Own == None {
+		return "", ErrReplay
 	}
 	k.noteNuts(snap)
 	if snap = k.bestRead(snap); snap == nil {
-		return "", errNothing
+		return "", ErrNothing
 	}
 	return k.saveHere(snap)
 }
 
 // saveHere is save of what can be saved; what can't for want of room is owed.
-func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
+func (k *Keeper) saveHere(snap *session.Snapshot) (string, error) {
 	k.owed = snap
 	bike, err := k.bikeFor(snap)
 	if err != nil {
@@ -113,11 +144,11 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	return path, err
 }
 
-// historyVerb lists the records of the last bike.
-const historyVerb = "evendraw history"
+// HistoryVerb lists the records of the last bike.
+const HistoryVerb = "evendraw history"
 
-// what names the last record as a person does.
-func (k *keeper) what() string {
+// What names the last record as a person does.
+func (k *Keeper) What() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	text := "a record"
@@ -133,11 +164,11 @@ func (k *keeper) what() string {
 	return text
 }
 
-// see is the command that lists the last record, whatever bike was worked on last.
-func (k *keeper) see() string {
+// See is the command that lists the last record, whatever bike was worked on last.
+func (k *Keeper) See() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	text := historyVerb
+	text := HistoryVerb
 	if k.elsewhere != nil || k.set.GarageNamed {
 		text += ` --garage "` + k.garage().Paths().Dir + `"`
 	}
@@ -147,47 +178,23 @@ func (k *keeper) see() string {
 	return text
 }
 
-// raisedTold notes that the look at the raised speed is told in print, and needs no record.
-func (k *keeper) raisedTold() { k.change(func() { k.raised = true }) }
+// RaisedTold notes that the look at the raised speed is told in print, and needs no record.
+func (k *Keeper) RaisedTold() { k.change(func() { k.raised = true }) }
 
 // lookedRaised reports whether the bank was looked at at the raised speed.
 func lookedRaised(snap *session.Snapshot) bool {
 	return snap.Tune.Raised != nil && snap.Tune.Raised.Done
 }
 
-// learned keeps what was learned of the screws, and of the user's hand at a real bike.
-func (k *keeper) learned(bike string, snap *session.Snapshot) error {
-	effects := map[string]float64{}
-	for i, e := range snap.Effects {
-		if e != 0 {
-			effects[snap.Bank.Screws[i].Name] = e
-		}
-	}
-	var err error
-	if len(effects) > 0 {
-		err = k.garage().SaveEffects(bike, effects)
-	}
-	if i := &snap.Config.Idle; err == nil && k.own == recordPractice && i.HighRPM > 0 {
-		err = k.garage().SaveIdle(bike, i.LowRPM, i.HighRPM)
-	}
-	if h := &snap.Hand; err == nil && k.own == recordBike && h.Learned() {
-		err = k.garage().SaveHand(bike, h.Lag, h.RunOn)
-	}
-	if err != nil {
-		return fmt.Errorf("the record is saved, but not what was learned of screws and hand: %w", err)
-	}
-	return nil
-}
-
-// resume goes on with the run of the bike that was cut off last, if that is not long
+// Resume goes on with the run of the bike that was cut off last, if that is not long
 // ago, and says so; "" when there is none.
-func (k *keeper) resume(now time.Time) string {
-	if k.own != recordBike || k.set.Bike == nil {
+func (k *Keeper) Resume(now time.Time) string {
+	if k.opt.Own != Bike || k.set.Bike == nil {
 		return ""
 	}
 	left, _ := k.set.Garage.ListUnfinished()
 	for _, l := range slices.Backward(left) {
-		if l.Record.Bike != k.set.Bike.Name || now.Sub(l.Record.Time).Abs() > placeFor {
+		if l.Record.Bike != k.set.Bike.Name || now.Sub(l.Record.Time).Abs() > GoOnFor {
 			continue
 		}
 		u, err := k.set.Garage.Resume(l.Path)
@@ -204,15 +211,15 @@ func (k *keeper) resume(now time.Time) string {
 	return ""
 }
 
-// update writes what a crash is to leave behind, once there is something that no record holds: a turn, a look at the
+// Update writes what a crash is to leave behind, once there is something that no record holds: a turn, a look at the
 // raised speed, a note.
-func (k *keeper) update(snap *session.Snapshot) error {
+func (k *Keeper) Update(snap *session.Snapshot) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	return k.updateHere(snap)
 }
 
-func (k *keeper) updateHere(snap *session.Snapshot) error {
+func (k *Keeper) updateHere(snap *session.Snapshot) error {
 	k.noteNuts(snap)
 	k.last = snap
 	if session.Usable(snap.Reading) && k.bestRead(snap) == snap {
@@ -221,7 +228,7 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	k.raised = k.raised && lookedRaised(snap)
 	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap) ||
 		lookedRaised(snap) && !k.raised || k.note != k.noted
-	if k.own != recordBike || k.usable == nil || !k.written {
+	if k.opt.Own != Bike || k.usable == nil || !k.written {
 		if k.unfinished != nil {
 			k.unfinished.Hold()
 		}
@@ -242,7 +249,7 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 
 // bestRead is a snapshot with the bank as it was read last at idle since the last turn, else as it can be read now,
 // else as it could be read last: the engine may stand, or its speed move. It is nil where the bank was never read.
-func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
+func (k *Keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	now := session.Usable(snap.Reading)
 	if session.AtIdle(snap) ||
 		now && (k.usable == nil || !session.AtIdle(k.usable) || turnedSince(k.usable, snap)) {
@@ -265,7 +272,7 @@ func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 func turnedSince(a, b *session.Snapshot) bool { return len(b.Journal.Steps) > len(a.Journal.Steps) }
 
 // pilotsMoved reports whether a pilot screw has been turned, or its best found, that no record holds.
-func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
+func (k *Keeper) pilotsMoved(snap *session.Snapshot) bool {
 	for i, p := range snap.Tune.Pilots {
 		var was mixture.Pilot
 		if i < len(k.pilots) {
@@ -278,12 +285,12 @@ func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
 	return false
 }
 
-// earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
+// EarlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
 // record if that is not long ago; nil without one.
-func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
+func (k *Keeper) EarlierPilots(now time.Time) []mixture.Pilot {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.own != recordBike || k.set.Bike == nil {
+	if k.opt.Own != Bike || k.set.Bike == nil {
 		return nil
 	}
 	cylinders := k.set.Bike.Bank.Cylinders
@@ -292,16 +299,16 @@ func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
 		return k.pilots
 	}
 	records, _ := k.set.Garage.ListSyncs(k.set.Bike.Name)
-	if n := len(records); n > 0 && now.Sub(records[n-1].Record.Time).Abs() < placeFor {
+	if n := len(records); n > 0 && now.Sub(records[n-1].Record.Time).Abs() < GoOnFor {
 		k.pilots = pilotsOf(&records[n-1].Record, cylinders)
 	}
 	return k.pilots
 }
 
-// end keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, or that
+// End keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, or that
 // a practice's remark is for, else as an unfinished one, and returns its path; "" when there was nothing. On an error
 // it can be tried again.
-func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
+func (k *Keeper) End(snap *session.Snapshot) (path string, err error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.owed != nil {
@@ -310,7 +317,7 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	if snap != nil {
 		err = k.updateHere(snap)
 	}
-	if k.own == recordPractice && k.unsaidHere() != "" && k.usable != nil && session.AtIdle(k.usable) {
+	if k.opt.Own == Practice && k.unsaidHere() != "" && k.usable != nil && session.AtIdle(k.usable) {
 		return k.saveHere(k.bestRead(snap))
 	}
 	if k.unfinished == nil || err != nil {
@@ -325,44 +332,4 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 		}
 	}
 	return path, err
-}
-
-// bikeFor returns the name of the bike that the record of a snapshot belongs to. Without a card
-// one is made, so that nothing is lost.
-func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
-	name, b := "Bike without a name", &snap.Bank
-	g := k.garage()
-	switch {
-	case k.own == recordPractice && k.card != "":
-		name = k.card
-	case k.own == recordPractice:
-		name = g.FreeName(practice.CardName(k.begun, k.engine))
-	case k.set.Bike != nil && k.elsewhere == nil:
-		return k.set.Bike.Name, nil
-	case k.set.Bike != nil:
-		err := g.NewBike(k.set.Bike)
-		if errors.Is(err, fs.ErrExist) {
-			err = nil
-		}
-		return k.set.Bike.Name, err
-	}
-	if old, err := g.LoadBike(name); err == nil && !old.Bank.SameScrews(b) {
-		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(tell.ScrewNames(b), " "))
-	}
-	if _, err := g.LoadBike(name); err == nil {
-		return name, nil
-	}
-	card := garage.DefaultBike(name, b.Cylinders)
-	card.Bank, card.Unit = *b, k.unit
-	card.Reference = cmp.Or(snap.Config.Reference, card.Reference)
-	card.AimKPa, card.LimitKPa = k.set.Limits()
-	card.IdleRPMLow, card.IdleRPMHigh = snap.Config.Idle.LowRPM, snap.Config.Idle.HighRPM
-	if k.own == recordPractice {
-		card.Note = "Records of a practice engine, invented for one run; no real bike."
-	}
-	err := g.NewBike(&card)
-	if err == nil {
-		k.card = name
-	}
-	return name, err
 }

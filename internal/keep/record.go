@@ -1,6 +1,7 @@
-package job
+package keep
 
 import (
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -18,7 +19,7 @@ var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pas
 	session.FromStandard: "standard"}
 
 // record fills in a record.
-func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
+func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	cfg := &snap.Config
 	aim, limit := k.set.Limits()
 	rec := &garage.SyncRecord{
@@ -31,8 +32,8 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		Note: remarkOf(k.note, k.findings()), NutsUnconfirmed: k.nuts,
 	}
 	turned := snap.Turned
-	if k.turned != nil {
-		turned = k.turned()
+	if k.opt.Practice != nil { // which knows it better than it is seen
+		turned = k.opt.Practice.Engine.Truth().ScrewTurns
 	}
 	for i, e := range snap.Effects {
 		if e != 0 {
@@ -44,7 +45,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
 	}
-	if k.set.Bike != nil && k.own == recordBike {
+	if k.set.Bike != nil && k.opt.Own == Bike {
 		rec.PilotScrews = k.set.Bike.PilotScrews
 	}
 	addTune(rec, snap)
@@ -77,9 +78,9 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 }
 
 // noteNuts notes which lock nuts are not confirmed tight: the newest reading knows it, whichever goes into the record.
-func (k *keeper) noteNuts(snap *session.Snapshot) {
+func (k *Keeper) noteNuts(snap *session.Snapshot) {
 	if snap.Reading != nil {
-		k.nuts = tell.NutsUnconfirmed(snap.Reading, &snap.Bank, k.seen)
+		k.nuts = tell.NutsUnconfirmed(snap.Reading, &snap.Bank, k.opt.NutsSeen)
 	}
 }
 
@@ -127,9 +128,46 @@ func remarkOf(note, found string) string {
 }
 
 // findings are what was found and mended at a practice engine, "" for nothing.
-func (k *keeper) findings() string {
-	if k.found == nil {
+func (k *Keeper) findings() string {
+	if k.opt.Practice == nil {
 		return ""
 	}
-	return k.found()
+	return k.opt.Practice.Found()
+}
+
+// engine names the practice engine, "" for one without a story.
+func (k *Keeper) engine() string {
+	if k.opt.Practice == nil {
+		return ""
+	}
+	return k.opt.Practice.Named()
+}
+
+// Nuts says which lock nuts are not confirmed tight, "" for none.
+func (k *Keeper) Nuts() string {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return tell.NutsWords(k.nuts)
+}
+
+// addBoard puts what of the board and its sensors changes a reading into a record.
+func addBoard(rec *garage.SyncRecord, snap *session.Snapshot) {
+	cfg := &snap.Config
+	if len(cfg.Setup.Gains) > 0 {
+		rec.Match = &garage.RecordMatch{Time: cfg.MatchedAt.UTC().Truncate(time.Second), Gains: cfg.Setup.Gains}
+	}
+	a := snap.Board
+	if a == nil {
+		return
+	}
+	rec.Rig = &garage.RecordRig{Bits: a.Bits, ReferenceMV: a.ReferenceMV, Ratiometric: a.Ratiometric, Rate: a.Rate,
+		SupplyMV: cfg.Setup.SupplyMV,
+		Channels: snap.Bank.Channels, OffsetUncertaintyKPa: cfg.ZeroUncertainty,
+		CommonDriftKPa: garage.NullKPa(math.NaN())}
+	if d := &snap.Drift; d.Seen {
+		rec.Rig.CommonDriftKPa = garage.NullKPa(d.Common)
+		for _, channel := range snap.Bank.Channels {
+			rec.Rig.DriftKPa = append(rec.Rig.DriftKPa, garage.NullKPa(d.Own[channel]))
+		}
+	}
 }

@@ -1,6 +1,7 @@
-package job
+package keep
 
 import (
+	"io"
 	"strings"
 	"testing"
 	"time"
@@ -53,24 +54,24 @@ func twinGarage(t *testing.T) (*garage.Garage, garage.Bike) {
 func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	t.Parallel()
 	g, card := twinGarage(t)
-	keep := func() *keeper {
-		return &keeper{set: &settings.Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	keep := func() *Keeper {
+		return New(&settings.Settings{Garage: g, Bike: &card}, Options{Own: Bike})
 	}
 	first := keep()
-	if err := first.update(keptSnapshot(0)); err != nil || first.unfinished != nil {
+	if err := first.Update(keptSnapshot(0)); err != nil || first.unfinished != nil {
 		t.Errorf("a run without turns: %v, %+v", err, first.unfinished)
 	}
-	if err := first.update(keptSnapshot(2)); err != nil {
+	if err := first.Update(keptSnapshot(2)); err != nil {
 		t.Fatal(err)
 	}
 	if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Record.Steps) != 2 {
 		t.Fatalf("left behind: %+v", left)
 	}
 	second := keep() // the first is gone without a word
-	if note := second.resume(time.Now()); !strings.Contains(note, "goes on") {
+	if note := second.Resume(time.Now()); !strings.Contains(note, "goes on") {
 		t.Fatalf("note %q", note)
 	}
-	path, err := second.save(keptSnapshot(1))
+	path, err := second.Save(keptSnapshot(1))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,13 +82,13 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	if left, _ := g.ListUnfinished(); len(left) != 0 {
 		t.Errorf("still left behind: %+v", left)
 	}
-	if err := second.update(keptSnapshot(1)); err != nil || second.unfinished != nil {
+	if err := second.Update(keptSnapshot(1)); err != nil || second.unfinished != nil {
 		t.Errorf("what is in a record is written again: %v", err)
 	}
-	if err := second.update(keptSnapshot(2)); err != nil {
+	if err := second.Update(keptSnapshot(2)); err != nil {
 		t.Fatal(err)
 	}
-	if path, err := second.end(nil); err != nil || path == "" {
+	if path, err := second.End(nil); err != nil || path == "" {
 		t.Errorf("a run that is left: %q, %v", path, err)
 	}
 	all, _ = g.ListSyncs("twin")
@@ -95,11 +96,11 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 		t.Errorf("records %+v", all)
 	}
 	other := garage.DefaultBike("other", 2)
-	k := &keeper{set: &settings.Settings{Garage: g, Bike: &other}, own: recordBike}
-	if note := k.resume(time.Now()); note != "" {
+	k := New(&settings.Settings{Garage: g, Bike: &other}, Options{Own: Bike})
+	if note := k.Resume(time.Now()); note != "" {
 		t.Errorf("another bike goes on with it: %q", note)
 	}
-	if path, err := (&keeper{set: &settings.Settings{Garage: g}, own: recordNone}).save(keptSnapshot(1)); err == nil ||
+	if path, err := (New(&settings.Settings{Garage: g}, Options{Own: None})).Save(keptSnapshot(1)); err == nil ||
 		path != "" {
 		t.Errorf("a replay is saved: %q", path)
 	}
@@ -109,16 +110,16 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 func TestAStandingEngineIsSaved(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
+	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	stands := keptSnapshot(2)
 	stands.Reading = &balance.Reading{Time: 70}
-	if path, err := k.save(stands); err == nil || path != "" {
+	if path, err := k.Save(stands); err == nil || path != "" {
 		t.Errorf("nothing was read: %q, %v", path, err)
 	}
-	if err := k.update(keptSnapshot(2)); err != nil {
+	if err := k.Update(keptSnapshot(2)); err != nil {
 		t.Fatal(err)
 	}
-	if path, err := k.save(stands); err != nil || path == "" {
+	if path, err := k.Save(stands); err != nil || path == "" {
 		t.Fatalf("%q, %v", path, err)
 	}
 	if all, err := g.ListSyncs("twin"); err != nil || len(all) != 1 || all[0].Record.After.RPM != 1100 {
@@ -146,13 +147,13 @@ func TestTheIdleIsSaved(t *testing.T) {
 		{"at idle", []*session.Snapshot{moving}, keptSnapshot(2), 1100},
 		{"never at idle", []*session.Snapshot{moving}, moving, 1381},
 	} {
-		k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
+		k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 		for _, s := range c.before {
-			if err := k.update(s); err != nil {
+			if err := k.Update(s); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if _, err := k.save(c.now); err != nil {
+		if _, err := k.Save(c.now); err != nil {
 			t.Fatalf("%s: %v", c.name, err)
 		}
 		all, _ := g.ListSyncs("twin")
@@ -172,14 +173,14 @@ func TestAFastIdleIsSaved(t *testing.T) {
 	}{{2100, 2000, garage.VerdictDone}, {5000, 4800, garage.VerdictDone}, {2100, 3000, garage.VerdictSaved},
 		{0, 1100, garage.VerdictDone}, {0, 2000, garage.VerdictSaved}, {1100, 2000, garage.VerdictSaved}} {
 		g, bike := twinGarage(t)
-		k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
+		k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 		snap := keptSnapshot(2)
 		snap.Reading.RPM, snap.Reading.Advice.Kind = c.rpm, advice.Done
 		snap.Config.Idle = mixture.IdleConfig{LowRPM: 0.9 * c.high, HighRPM: c.high}
-		if err := k.update(snap); err != nil {
+		if err := k.Update(snap); err != nil {
 			t.Fatal(err)
 		}
-		path, err := k.save(snap)
+		path, err := k.Save(snap)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -196,12 +197,12 @@ func TestAFastIdleIsSaved(t *testing.T) {
 func TestALevelBankStaysLevel(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike}
+	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	save := func(turns int, kind advice.Kind, spread pressure.KPa, want string) {
 		t.Helper()
 		snap := keptSnapshot(turns)
 		snap.Reading.Advice.Kind, snap.Reading.Spread = kind, spread
-		path, err := k.save(snap)
+		path, err := k.Save(snap)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -226,8 +227,8 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 		s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
 		return s
 	}
-	keep := func() *keeper {
-		return &keeper{set: &settings.Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	keep := func() *Keeper {
+		return New(&settings.Settings{Garage: g, Bike: &card}, Options{Own: Bike})
 	}
 	for name, c := range map[string]struct {
 		snap *session.Snapshot
@@ -236,9 +237,9 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 	}{"nothing": {snap: keptSnapshot(0)}, "raised": {snap: raised(), kept: true},
 		"remark": {snap: keptSnapshot(0), note: "new boots", kept: true}} {
 		k := keep()
-		k.remark(c.note)
+		k.Remark(c.note)
 		c.snap.Effects, c.snap.Turned = []float64{-7.5}, []float64{0}
-		path, err := k.end(c.snap)
+		path, err := k.End(c.snap)
 		if (path != "") != c.kept || err != nil {
 			t.Errorf("%s: kept %q, %v", name, path, err)
 		}
@@ -246,17 +247,17 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 			t.Errorf("%s: left, and not learned: %+v, %v", name, b.Bank.Screws, err)
 		}
 		k = keep()
-		k.remark(c.note)
-		if _, err := k.save(c.snap); err != nil {
+		k.Remark(c.note)
+		if _, err := k.Save(c.snap); err != nil {
 			t.Fatal(err)
 		}
-		if path, err := k.end(c.snap); path != "" || err != nil {
+		if path, err := k.End(c.snap); path != "" || err != nil {
 			t.Errorf("%s: saved, and kept again as %q, %v", name, path, err)
 		}
 	}
 	k := keep()
-	k.raisedTold()
-	if path, err := k.end(raised()); path != "" || err != nil {
+	k.RaisedTold()
+	if path, err := k.End(raised()); path != "" || err != nil {
 		t.Errorf("told in print, and kept as %q, %v", path, err)
 	}
 }
@@ -268,24 +269,29 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	k := &keeper{set: &settings.Settings{Garage: g}, own: recordPractice, unit: "mmHg", begun: time.Now()}
+	p := practice.New(practice.Options{Name: practice.Fresh})
+	p.Engine.Turn(0, -0.72) // which it knows
+	for p.Engine.Truth().Turning {
+		io.CopyN(io.Discard, p.Engine, 1000)
+	}
+	k := New(&settings.Settings{Garage: g}, Options{Own: Practice, Practice: p})
+	k.unit = "mmHg"
 	snap := keptSnapshot(1)
 	snap.Effects, snap.Turned = []float64{-7.5}, []float64{0.25}
-	k.turned = func() []float64 { return []float64{-0.72} } // the practice engine knows
 	snap.Config.Reference = 2
-	if _, err := k.save(snap); err != nil {
+	if _, err := k.Save(snap); err != nil {
 		t.Fatal(err)
 	}
 	snap.Config.Idle = mixture.IdleConfig{LowRPM: 1000, HighRPM: 1100} // told later
-	if _, err := k.save(snap); err != nil {
+	if _, err := k.Save(snap); err != nil {
 		t.Fatal(err)
 	}
-	heads, _ := g.ListSyncs(practice.CardName(k.begun, k.engine))
+	heads, _ := g.ListSyncs(practice.CardName(k.begun, k.engine()))
 	if lines := tell.TurnedLines(&heads[0].Record); len(lines) != 1 ||
 		lines[0] != "screw 1-2: about 3/4 of a turn anticlockwise in all" {
 		t.Errorf("turned %q", lines)
 	}
-	b, err := g.LoadBike(practice.CardName(k.begun, k.engine))
+	b, err := g.LoadBike(practice.CardName(k.begun, k.engine()))
 	if err != nil || b.Unit != "mmHg" || b.Reference != 2 || b.Bank.Screws[0].EffectKPaPerTurn != -7.5 ||
 		b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 {
 		t.Errorf("card %+v, %v", b, err)
@@ -301,9 +307,10 @@ func TestPracticesShareNoCard(t *testing.T) {
 	}
 	begun := time.Now()
 	for n := 1; n <= 2; n++ {
-		k := &keeper{set: &settings.Settings{Garage: g}, own: recordPractice, unit: "kPa", begun: begun}
+		k := New(&settings.Settings{Garage: g}, Options{Own: Practice})
+		k.begun = begun
 		for range 2 {
-			if _, err := k.save(keptSnapshot(1)); err != nil {
+			if _, err := k.Save(keptSnapshot(1)); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -321,7 +328,7 @@ func TestPracticesShareNoCard(t *testing.T) {
 func TestNoReadingFromBeforeATurn(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
-	k := &keeper{set: &settings.Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	idle, moving, lost := keptSnapshot(0), keptSnapshot(1), keptSnapshot(2)
 	idle.Reading.Advice.Kind, idle.Reading.Spread = advice.Done, 0.1
 	moving.Reading.Steady, moving.Reading.Spread = false, 0.8
@@ -331,7 +338,7 @@ func TestNoReadingFromBeforeATurn(t *testing.T) {
 		spread  pressure.KPa // 0 for no reading
 		verdict string
 	}{{idle, 0.1, garage.VerdictDone}, {moving, 0.8, garage.VerdictSaved}, {lost, 0, garage.VerdictSaved}} {
-		if err := k.update(c.snap); err != nil {
+		if err := k.Update(c.snap); err != nil {
 			t.Fatal(err)
 		}
 		rec := k.record(k.bestRead(c.snap))
@@ -348,8 +355,10 @@ func TestWhatNoRecordHoldsIsNamed(t *testing.T) {
 	for _, c := range []struct{ note, noted, found, want string }{
 		{"new boots", "", "A boot was torn.", "your remark: new boots"}, {"", "old", "", ""}, {"same", "same", "", ""},
 		{"", "", "A boot was torn.", "what was found: A boot was torn."}} {
-		k := &keeper{note: c.note, noted: c.noted, card: "practice", found: func() string { return c.found }}
-		if got := k.unsaid(); got != c.want {
+		p := practice.New(practice.Options{Name: practice.Fresh})
+		p.Finds(c.found)
+		k := &Keeper{opt: Options{Practice: p}, note: c.note, noted: c.noted, card: "practice"}
+		if got := k.Unsaid(); got != c.want {
 			t.Errorf("%+v: %q", c, got)
 		}
 	}
@@ -371,7 +380,7 @@ func TestRemarkAndFindings(t *testing.T) {
 func TestLevelBeforeTheSpeedIsDownIsDone(t *testing.T) {
 	t.Parallel()
 	g, card := twinGarage(t)
-	k := &keeper{set: &settings.Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	k := New(&settings.Settings{Garage: g, Bike: &card}, Options{Own: Bike})
 	for turns, want := range map[int]string{1: garage.VerdictDone, 2: garage.VerdictSaved} { // turned since, it isn't
 		k.usable = keptSnapshot(1)
 		falls := keptSnapshot(turns)

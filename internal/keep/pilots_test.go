@@ -1,0 +1,50 @@
+package keep
+
+import (
+	"testing"
+	"time"
+
+	"evendraw/internal/mixture"
+	"evendraw/internal/settings"
+)
+
+// An unfinished record follows the screws also where they are turned back to where they stood.
+func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
+	snap := keptSnapshot(0)
+	for _, moved := range []float64{0.5, 0} {
+		snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.Trimming, Moved: moved}, {Cylinder: 2}}
+		if err := k.Update(snap); err != nil {
+			t.Fatal(err)
+		}
+		left, _ := g.ListUnfinished()
+		if len(left) != 1 || len(left[0].Record.Pilots) != 1 || left[0].Record.Pilots[0].MovedTurns != moved {
+			t.Fatalf("moved %v: kept %+v", moved, left)
+		}
+	}
+}
+
+// A run that is killed in the middle of the pilot screws leaves what is done and where the others stand, and the next
+// goes on with them.
+func TestPilotScrewsOfAKilledRun(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	keep := func() *Keeper {
+		return New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
+	}
+	snap := keptSnapshot(0)
+	snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, Moved: 0.25, Best: 0.24, Uncertainty: 0.06},
+		{Cylinder: 2, Found: mixture.Trimming, Moved: -0.5, Open: 0.25}}
+	if err := keep().Update(snap); err != nil { // and is gone without a word
+		t.Fatal(err)
+	}
+	second := keep()
+	second.Resume(time.Now())
+	p := second.EarlierPilots(time.Now())
+	if len(p) != 2 || p[0].Found != mixture.AtPeak || p[0].Moved != 0.25 || p[0].Uncertainty != 0.06 ||
+		p[1].Found.Final() || p[1].Moved != -0.5 || p[1].Open != 0.25 {
+		t.Errorf("goes on with %+v", p)
+	}
+}
