@@ -71,27 +71,25 @@ func (o *asOther) run(t *testing.T, args ...string) (r result) {
 	return result{out.String(), errOut.String(), cmd.ProcessState.ExitCode()}
 }
 
-// A record without the right to read it is not called damaged; what is listed or written without it, or without a
-// damaged one, says so with its exit status.
-func TestARecordWithoutTheRightToReadIt(t *testing.T) {
-	t.Parallel()
+// twinOfAnother is a garage with a twin, whose files are another's once he is to own them.
+func twinOfAnother(t *testing.T) (*asOther, *garage.Garage, *garage.Bike) {
+	t.Helper()
 	o := newAsOther(t)
 	g, err := garage.Open(filepath.Join(o.dir, "garage"))
+	bike := garage.DefaultBike("twin", 2)
+	if err == nil {
+		err = g.NewBike(&bike)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	bike := garage.DefaultBike("twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
-	var paths []string
-	for range 3 {
-		path, err := g.SaveSync("twin", &garage.SyncRecord{Reference: 1, Unit: "kPa", Verdict: garage.VerdictSaved})
-		if err != nil {
-			t.Fatal(err)
-		}
-		paths = append(paths, path)
-	}
+	return o, g, &bike
+}
+
+// Bench cards, and the folder of the bikes, without the right to read them are not called none.
+func TestListsWithoutTheRightToReadThem(t *testing.T) {
+	t.Parallel()
+	o, g, bike := twinOfAnother(t)
 	card := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
 	shut, err := g.SaveBench("twin", &card)
 	if err != nil {
@@ -107,9 +105,28 @@ func TestARecordWithoutTheRightToReadIt(t *testing.T) {
 			t.Errorf("bench %s: status %d\n%s%s", verb, r.status, r.out, r.err)
 		}
 	}
-	if err := os.Remove(shut); err != nil {
+	if err := os.Chmod(filepath.Join(o.dir, "garage", "bikes"), 0); err != nil {
 		t.Fatal(err)
 	}
+	if r := o.run(t, "bike", "list"); r.status != exitDenied || r.out != "" {
+		t.Errorf("bike list: status %d\n%s%s", r.status, r.out, r.err)
+	}
+}
+
+// A record without the right to read it is not called damaged; what is listed or written without it, or without a
+// damaged one, says so with its exit status.
+func TestARecordWithoutTheRightToReadIt(t *testing.T) {
+	t.Parallel()
+	o, g, _ := twinOfAnother(t)
+	var paths []string
+	for range 3 {
+		path, err := g.SaveSync("twin", &garage.SyncRecord{Reference: 1, Unit: "kPa", Verdict: garage.VerdictSaved})
+		if err != nil {
+			t.Fatal(err)
+		}
+		paths = append(paths, path)
+	}
+	o.own(t)
 	if err := os.Chmod(paths[1], 0); err != nil {
 		t.Fatal(err)
 	}
@@ -143,16 +160,6 @@ func TestARecordWithoutTheRightToReadIt(t *testing.T) {
 		t.Fatal(err)
 	}
 	all(exitDamaged, "one file is damaged, one file you have no right to read")
-	bikes := filepath.Join(o.dir, "garage", "bikes")
-	if err := os.Chmod(bikes, 0); err != nil {
-		t.Fatal(err)
-	}
-	if r := o.run(t, "bike", "list"); r.status != exitDenied || r.out != "" {
-		t.Errorf("bike list: status %d\n%s%s", r.status, r.out, r.err)
-	}
-	if err := os.Chmod(bikes, 0o755); err != nil {
-		t.Fatal(err)
-	}
 	if r := o.run(t, "export"); strings.Count(r.out, "\n") < 2 {
 		t.Errorf("what can be read is not exported: %q", r.out)
 	}
