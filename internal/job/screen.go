@@ -187,7 +187,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t settings.Display) (leave bo
 			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
 		}
 	case view.TrimCorrect:
-		*v = view.Update(*v, l.correctTrim(w.Turns))
+		*v = view.Update(*v, l.correctTrim(w.Number, w.Turns))
 	case view.SetIdle:
 		*v = view.Update(*v, l.setIdle(w.Low, w.High))
 	case view.WatchAir:

@@ -299,8 +299,15 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	}
 }
 
+// correct takes a typed amount by which a turn was made: of the one that is told, or that was said to be made last.
+func (r *stageRun) correct(errOut io.Writer, amount string, said bool) {
+	if e, ok := r.correctTurn(amount, said).(view.Told); ok {
+		fmt.Fprintln(errOut, e.Text)
+	}
+}
+
 // listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
-// was, q leaves; on the practice engine turns of screws as well.
+// was, "was 3/4" the same of the turn before, q leaves; on the practice engine turns of screws as well.
 func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer, onKeys bool,
 	stop context.CancelCauseFunc) {
 	p := r.practice()
@@ -321,11 +328,12 @@ func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer
 		case text == "":
 			r.enter(errOut)
 		case strings.HasPrefix(text, "made "):
-			if e, ok := r.correctTurn(strings.TrimPrefix(text, "made ")).(view.Told); ok {
-				fmt.Fprintln(errOut, e.Text)
-			}
+			r.correct(errOut, strings.TrimPrefix(text, "made "), false)
+		case strings.HasPrefix(text, "was "):
+			r.correct(errOut, strings.TrimPrefix(text, "was "), true)
 		case p == nil:
-			fmt.Fprintln(errOut, "Enter: the turn is made; made 3/4: another amount was; q leaves.")
+			fmt.Fprintln(errOut, "Enter: the turn is made; made 3/4: another amount was; was 0: the turn that you "+
+				"said was made before it was not; q leaves.")
 		default:
 			if err := p.DoLine(text); err != nil {
 				fmt.Fprintln(errOut, err)

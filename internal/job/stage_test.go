@@ -34,7 +34,7 @@ func TestTheListenerHasItsOwnStreams(t *testing.T) {
 		r.std = settings.Streams{} // given back: to print there would panic
 		return line, nil
 	}, &began, true, func(why error) { stopped = why })
-	if !strings.Contains(began.String(), "made 3/4") || !errors.Is(stopped, errStageDone) {
+	if !strings.Contains(began.String(), "was 0: the turn") || !errors.Is(stopped, errStageDone) {
 		t.Errorf("%q, %v", began.String(), stopped)
 	}
 }

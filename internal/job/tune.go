@@ -278,8 +278,9 @@ func (l *live) raisedRPM() float64 {
 	return 0
 }
 
-// correctTurn is correctTrim of a typed amount, with a minus for the other way.
-func (l *live) correctTurn(text string) view.Event {
+// correctTurn is correctTrim of a typed amount, with a minus for the other way: of the turn that is told, or of the one
+// that was said to be made before.
+func (l *live) correctTurn(text string, said bool) view.Event {
 	amount, other := strings.CutPrefix(strings.TrimSpace(text), "-")
 	turns, err := garage.ParseTurns(amount)
 	if err != nil {
@@ -288,19 +289,19 @@ func (l *live) correctTurn(text string) view.Event {
 	if other {
 		turns = -turns
 	}
-	return l.correctTrim(turns)
+	return l.correctTrim(map[bool]int{false: mixture.TurnTold, true: mixture.TurnSaid}[said], turns)
 }
 
 // mostCorrected is how many turns a hand may say that it has made instead of those told. Chosen: more than any that is
 // told; what lies beyond is a slip of the finger, which would lead the needle far through its seat.
 const mostCorrected = 4.5
 
-// correctTrim takes the user's word for how far the last turn of a pilot screw really was.
-func (l *live) correctTrim(turns float64) view.Event {
+// correctTrim takes the user's word for how far a turn of a pilot screw really was.
+func (l *live) correctTrim(number int, turns float64) view.Event {
 	ok := false
 	if math.Abs(turns) > mostCorrected {
 		return tell.TooManyTurns(turns)
 	}
-	l.sess.Chain(func(c *session.Chain) { ok = c.CorrectTrim(turns) })
+	l.sess.Chain(func(c *session.Chain) { ok = c.CorrectTrim(number, turns) })
 	return tell.Corrected(turns, ok)
 }

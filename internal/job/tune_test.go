@@ -89,7 +89,7 @@ func TestASlipIsNoTurn(t *testing.T) {
 	t.Parallel()
 	l := &live{opt: &LiveOptions{}} // without a session: to count would panic
 	for _, text := range []string{"9", "-9"} {
-		if e, ok := l.correctTurn(text).(view.Told); !ok || !strings.Contains(e.Text, "Not counted") {
+		if e, ok := l.correctTurn(text, false).(view.Told); !ok || !strings.Contains(e.Text, "Not counted") {
 			t.Errorf("%s: %+v", text, e)
 		}
 	}

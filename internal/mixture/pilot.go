@@ -221,16 +221,20 @@ type TrimState struct {
 	Pilots    [bank.MaxCylinders]Pilot
 	Points    [MaxPoints]Point
 	NPoints   int
-	// LastOf is the cylinder whose turn was told last, made or not, and LastOut how far out that was told: Correct is
-	// of that turn. 0 is none.
-	LastOf  int
-	LastOut float64
+	// Last is the turn that was told last, made or not, Said the one that was confirmed last.
+	Last, Said ToldTurn
 	// Apart is the largest difference between settings in turns, NaN when unknown.
 	Apart float64
 	// IdlingS is how long the engine has run since the trim began.
 	IdlingS float64
 	// Target is the owner's lambda that is sought, 0 for the highest speed.
 	Target float64
+}
+
+// ToldTurn is a turn that was told: its number, the cylinder, and how far out; cylinder 0 is none.
+type ToldTurn struct {
+	Number, Of int
+	Out        float64
 }
 
 // TooFarApart reports whether settings ended more than MostApart from each other: before a screw is done,

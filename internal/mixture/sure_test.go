@@ -89,13 +89,13 @@ func TestATurnConfirmedByMistakeIsTakenBack(t *testing.T) {
 		if h.st.Step != StepWatch || h.st.Pilots[0].Doubt == 0 && h.st.Pilots[0].Moved > 0 {
 			t.Fatalf("%s, %+v", h.st.Step, h.st.Pilots[0])
 		}
-		before := h.st.LastOut
-		if !h.trim.Correct(0) {
+		before := h.st.Last.Out
+		if !h.trim.CorrectTurn(h.st.Said.Number, 0) || h.st.Said != h.st.Last {
 			t.Fatal("nothing to take back")
 		}
 		h.wait(0.2, nil)
 		if p := &h.st.Pilots[0]; math.Abs(p.Moved-h.moved[0]) > 1e-9 || p.Doubt != doubt || h.st.Goal != goal ||
-			!h.st.Advice.ToTurn(advice.PilotScrew) || h.st.LastOut != before {
+			!h.st.Advice.ToTurn(advice.PilotScrew) || h.st.Last.Out != before {
 			t.Fatalf("taken back: %+v, to %v: %+v", p, h.st.Goal, h.st.Advice)
 		}
 		h.make(t, true)

@@ -40,6 +40,7 @@ type Trim struct {
 	baseRPM                    float64 // before the first turn
 	est                        estimate
 	turn                       turn
+	said                       turn // the one that was confirmed last
 	ownRange                   bool // the idle's range is ours: the card has none
 	probe                      probeMeans
 	shift                      shift
@@ -156,12 +157,18 @@ func (t *Trim) fillState() {
 		s.Goal = t.turn.to
 		s.Pilots[s.Cylinder-1].Open = s.Goal - s.Pilots[s.Cylinder-1].Moved
 	}
-	s.LastOf, s.LastOut = t.turn.cylinder, t.turn.to-t.turn.from
+	s.Last = toldTurn(&t.turn)
+	if s.Said = toldTurn(&t.said); s.Step != StepTurn && s.Step != StepSet {
+		s.Said = s.Last
+	}
 	s.Apart = s.widestGap()
 	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == advice.PilotScrew &&
 		s.Advice.Direction != advice.UnknownWay
 	s.Richer = s.RicherKnown && (s.Advice.Direction == advice.Anticlockwise) == (t.cfg.Screws == FuelScrews)
 }
+
+// toldTurn is what is told of a turn.
+func toldTurn(w *turn) ToldTurn { return ToldTurn{w.number, w.cylinder, w.to - w.from} }
 
 // keepCycle adds a cycle to the curve, if the two cycles before are of the same setting; while a turn
 // is told, to what may be of either.

@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/advice"
 )
@@ -54,6 +55,7 @@ const (
 
 // turn is a turn of a pilot screw that is told, in turns out from where the screw stood.
 type turn struct {
+	number         int // of all that were told, from 1
 	cylinder       int
 	from, to, goal float64 // goal: what a way that is told in parts ends at
 	why            advice.Why
@@ -89,8 +91,8 @@ func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	}
 	p := t.pilot()
 	p.Doubt += p.ToldIn // another, that was neither confirmed nor corrected
-	t.turn = turn{at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why,
-		told: a, step: s, doubt: p.Doubt, expected: t.expect(to),
+	t.turn = turn{number: t.turn.number + 1, at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to,
+		goal: goal, why: why, told: a, step: s, doubt: p.Doubt, expected: t.expect(to),
 		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level,
 			levelSD: t.speeds.standardError(n)}}
 	p.ToldIn = max(t.turnedOut-to, 0)
@@ -148,6 +150,8 @@ func (t *Trim) turned() {
 	w := &t.turn
 	t.keepBeforeTurn()
 	t.stand(w.to, w.doubt+max(w.to-w.from, 0))
+	t.said = *w
+	t.said.pending, t.said.answer = nil, answer{}
 	moved := 0.0
 	if t.before, moved = t.look.settled(); moved > agreesSigmas {
 		t.before = belief{}
@@ -188,9 +192,64 @@ func (t *Trim) stand(at, doubt float64) {
 	p.Moved, p.Out, p.Doubt, p.ToldIn = at, p.StartOut+at, doubt, 0
 }
 
-// Correct tells that the last turn was made by another amount than told, in turns; below 0 the other way, 0 not at all.
-// What was read since counts for where the screw really stands, which is sure now. It reports false where there was no
-// turn to correct.
+// Turns by what they are instead of their numbers: the one that was told last, and the one that was confirmed last.
+const (
+	TurnTold = 0
+	TurnSaid = -1
+)
+
+// CorrectTurn is Correct of the turn of a number: the one that was told last, or the one that was confirmed last.
+func (t *Trim) CorrectTurn(number int, turns float64) bool {
+	if number == TurnSaid {
+		number = t.said.number
+	}
+	switch number {
+	case t.turn.number, TurnTold:
+		return t.Correct(turns)
+	case t.said.number:
+		return t.correctSaid(turns)
+	}
+	return false
+}
+
+// correctSaid corrects the turn that was confirmed last while another is told, which is told no more: it counted on
+// that.
+func (t *Trim) correctSaid(turns float64) bool {
+	if w := &t.said; math.IsNaN(turns) || w.from == w.to {
+		return false
+	}
+	number, pending := t.turn.number, t.turn.pending[:0]
+	t.turn, t.said = t.said, turn{}
+	t.turn.number, t.turn.pending = number, pending
+	w := &t.turn
+	at := w.from + math.Copysign(1, w.to-w.from)*turns
+	if t.current() != w.cylinder {
+		return t.Correct(turns)
+	}
+	t.curve.moveRows(w.to, at)
+	t.curve.refused = slices.DeleteFunc(t.curve.refused, func(u float64) bool { return u == w.to })
+	t.stand(at, w.doubt)
+	t.bound(t.pilot())
+	s, looked := &t.state, false
+	if n := s.NPoints - 1; n >= 0 && s.Points[n].Moved == w.to {
+		looked = at != w.from
+		if s.Points[n].Moved = at; !looked {
+			s.NPoints--
+			t.pilot().Visits--
+		}
+	}
+	t.est = t.estimate()
+	if looked {
+		t.nextSetting()
+	} else {
+		t.tellRest()
+	}
+	return true
+}
+
+// Correct tells that the turn that is told, or was told last, was made by another amount, in turns; below 0 the other
+// way, 0 not at all. What was read since counts for where the screw really stands, which is sure now. It reports false
+// where there was no turn to correct.
 func (t *Trim) Correct(turns float64) bool {
 	w := &t.turn
 	if w.cylinder == 0 || math.IsNaN(turns) || w.from == w.to {

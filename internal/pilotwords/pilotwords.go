@@ -162,10 +162,27 @@ func Position(p *mixture.Pilot) (text string) {
 	return text
 }
 
-// AskLast asks how far the turn of a pilot screw that was told last was made.
-func AskLast(t *mixture.TrimState) string {
-	return fmt.Sprintf("How far did you turn screw %d %s (3/4; 0: not; -1/4: the other way)", t.LastOf,
-		InOrOut(advice.WayOf(-t.LastOut)))
+// AskTurn asks how far a turn of a pilot screw was made, and gives its number: the turn that was confirmed last, while
+// another stands that nobody has confirmed and that is not asked for; else the one that was told last. A turn in that
+// ends at a seat of which nobody knows how far in it is can be told of only before it is confirmed: it is asked about.
+func AskTurn(t *mixture.TrimState) (prompt string, number int) {
+	w, a := t.Last, &t.Advice
+	said := ""
+	if p := t.Current(); t.Said.Of > 0 && t.Said.Number != w.Number && a.Why != advice.WhyTurned &&
+		!(p != nil && math.IsNaN(p.StartOut) && w.Out < 0) {
+		w, said = t.Said, "that you said was made"
+	} else if t.Step == mixture.StepTurn || t.Step == mixture.StepSet {
+		said = "that is told now"
+	}
+	if said != "" {
+		said = " " + said
+	}
+	like := "1/2"
+	if math.Abs(w.Out) == 0.5 { // none that could be taken for what was told
+		like = "1/4"
+	}
+	return fmt.Sprintf("Screw %d, the turn %s by %s%s: how far was it (as %s; 0: not; -1/4: the other way)", w.Of,
+		InOrOut(advice.WayOf(-w.Out)), garage.FormatTurns(math.Abs(w.Out)), said, like), w.Number
 }
 
 // TrialLines tell which pilot screws stand in a trial position, or may, under way or left there.

@@ -198,10 +198,10 @@ func (c *Chain) PutPilotsBack() {
 	c.SetPilots(back)
 }
 
-// CorrectTrim tells that the last turn of a pilot screw was made by another amount than told, in turns, below
+// CorrectTrim tells that the turn of a pilot screw of that number was made by another amount than told, in turns, below
 // 0 the other way. It reports false where there was none.
-func (c *Chain) CorrectTrim(turns float64) bool {
-	return c.tune.trim != nil && c.tune.trim.Correct(turns)
+func (c *Chain) CorrectTrim(number int, turns float64) bool {
+	return c.tune.trim != nil && c.tune.trim.CorrectTurn(number, turns)
 }
 
 // TrimMade tells that the hand says that the turn is made that the trim told. It reports false where it can't

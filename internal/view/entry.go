@@ -5,6 +5,7 @@ import (
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/pilotwords"
 )
 
 // Entry is a line of text being typed.
@@ -14,6 +15,7 @@ type Entry struct {
 	offered      bool         // Text is the program's: what is typed takes its place
 	making       *garage.Bike // the bike that is being made
 	question     int          // which of questions is asked about it
+	number       int          // of the turn that is asked about
 }
 
 // EntryFor is what a line of text is typed for.
@@ -76,6 +78,21 @@ func (v *View) typeKey(k string) {
 	}
 }
 
+// askTurn asks how far a turn of a pilot screw was made, and reports whether the step is of that.
+func (v *View) askTurn() bool {
+	t := v.snap().Tune.Trim
+	if v.Flow.At != StepPilots || t == nil {
+		return false
+	}
+	if t.Last.Of == 0 {
+		v.note("No turn of a pilot screw is told yet.", Plain)
+		return true
+	}
+	prompt, number := pilotwords.AskTurn(t)
+	v.Entry = &Entry{For: EntryTurned, Prompt: prompt, number: number}
+	return true
+}
+
 // typed takes a finished line.
 func (v *View) typed(e *Entry) {
 	v.Entry = nil
@@ -92,7 +109,7 @@ func (v *View) typed(e *Entry) {
 		if strings.HasPrefix(e.Text, "-") {
 			turns = -turns
 		}
-		v.want(Want{Kind: TrimCorrect, Turns: turns})
+		v.want(Want{Kind: TrimCorrect, Number: e.number, Turns: turns})
 	case EntryFolder:
 		if e.Text != "" {
 			v.want(Want{Kind: UseFolder, Text: e.Text})

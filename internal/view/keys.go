@@ -9,7 +9,6 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
-	"evendraw/internal/pilotwords"
 	"evendraw/internal/session"
 )
 
@@ -228,11 +227,7 @@ func (v *View) flowKey(k string) bool {
 			v.want(Want{Kind: StartMatch})
 		}
 	case "c":
-		t := v.snap().Tune.Trim
-		if v.Flow.At != StepPilots || t == nil {
-			return false
-		}
-		v.Entry = &Entry{For: EntryTurned, Prompt: pilotwords.AskLast(t)}
+		return v.askTurn()
 	default:
 		return k == "x" && v.putPilotsBack()
 	}

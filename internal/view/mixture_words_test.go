@@ -70,6 +70,40 @@ func TestTrimWords(t *testing.T) {
 	}
 }
 
+// While a turn is told that nobody has confirmed, c asks how far the one was that was confirmed last, and says so; a
+// turn that is asked about, or that may end at a seat, is asked about itself. No example is the amount that was told.
+func TestCAsksAboutTheTurnThatWasSaidToBeMade(t *testing.T) {
+	t.Parallel()
+	told, said := mixture.ToldTurn{Number: 3, Of: 1, Out: 0.875}, mixture.ToldTurn{Number: 2, Of: 1, Out: -1.75}
+	for _, c := range []struct {
+		step  mixture.Step
+		why   advice.Why
+		out   float64 // told; 0 is 7/8
+		start float64
+		want  string
+		turn  int
+	}{
+		{mixture.StepTurn, advice.WhySeek, 0, 2,
+			"Screw 1, the turn in by 1 3/4 that you said was made: how far was it (as 1/2;", 2},
+		{mixture.StepTurn, advice.WhyTurned, 0, 2, "Screw 1, the turn out by 7/8 that is told now: how far", 3},
+		{mixture.StepTurn, advice.WhySeek, -0.5, math.NaN(), "in by 1/2 that is told now: how far was it (as 1/4;", 3},
+		{mixture.StepWatch, advice.WhyMeasuring, 0, 2, "the turn out by 7/8: how far", 3},
+	} {
+		s := trimState()
+		s.Step, s.Cylinder, s.Advice.Why, s.Last, s.Said = c.step, 1, c.why, told, said
+		s.Pilots[0].StartOut = c.start
+		if c.out != 0 {
+			s.Last.Out = c.out
+		}
+		if c.step == mixture.StepWatch {
+			s.Said = s.Last
+		}
+		if prompt, turn := pilotwords.AskTurn(&s); !strings.Contains(prompt, c.want) || turn != c.turn {
+			t.Errorf("%s, %s: %q, %d", c.step, c.why, prompt, turn)
+		}
+	}
+}
+
 // No turn leads further than 3/4 from where the screw stood without its reason, be it asked for again.
 func TestFarTurnsHaveAReason(t *testing.T) {
 	t.Parallel()

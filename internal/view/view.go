@@ -151,7 +151,7 @@ const (
 	TrimPilots  // begin to trim the pilot screws
 	TrimAnew    // the same from where they stand, whatever was found before
 	PilotsBack  // the pilot screws left in a trial position are back where they were
-	TrimCorrect // the last turn was made by Turns, in the direction told
+	TrimCorrect // the turn of that Number was made by Turns, in the direction told
 	TrimMade    // the turn of a pilot screw is made
 	EndTune     // end trim and look
 	WatchAir    // begin to watch for an air leak, or end it
@@ -174,6 +174,7 @@ type Want struct {
 	Cylinder  int     // SetReference, WetJoint
 	Screw     int     // TurnScrew
 	Turns     float64 // TurnScrew, clockwise positive
+	Number    int     // TrimCorrect
 	Text      string
 	Card      *garage.Bike // MakeBike
 	Low, High float64      // the idle speed, rpm; 0 unknown
