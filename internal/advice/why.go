@@ -51,10 +51,12 @@ const (
 	WhyWeakPulse Why = "weak-pulse" // its pulse is weak beside the others; its mean still counts
 	// WhyHalfBlocked: its hose passes pulses on a little like a jet, the others' not; its mean is some kPa off.
 	WhyHalfBlocked Why = "half-blocked"
-	WhyMisfires    Why = "misfires"  // it misfires often
-	WhyDead        Why = "dead"      // it does not fire at all
-	WhyLean        Why = "lean"      // it misfires, and did not before its butterfly was shut
-	WhyLeakNext    Why = "leak-next" // that was told and looked at, and is so again, or would be: an air leak is next
+	WhyMisfires    Why = "misfires" // it misfires often
+	WhyDead        Why = "dead"     // it does not fire at all
+	// WhyOneSilent: the speed dropped at once and no throttle was shut: one of them may have stopped firing.
+	WhyOneSilent Why = "one-silent"
+	WhyLean      Why = "lean"      // it misfires, and did not before its butterfly was shut
+	WhyLeakNext  Why = "leak-next" // that was told and looked at, and is so again, or would be: an air leak is next
 )
 
 // Reasons of the throttle stop.

@@ -201,11 +201,14 @@ const saidSeconds = 1.2
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
+		if adv.Why == advice.WhyDead || adv.Why == advice.WhyOneSilent { // whatever is under way
+			b.advisor.abandon(&b.win)
+			return adv
+		}
 		if early, ok := b.unsettled(adv.Why, r); ok {
 			return early
 		}
-		held, ok := b.advisor.hold(adv.Why, b.gate.standing, r, &b.win)
-		if ok && b.gate.faults.dead() == 0 {
+		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, r, &b.win); ok {
 			return held
 		}
 		b.advisor.interrupt(&b.win)
@@ -213,11 +216,6 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 	}
 	b.advisor.watchStand(&b.win)
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
-	if c := b.gate.faults.dead(); c > 0 { // whatever is under way: no bank is level on the cylinders that fire
-		b.gate.faults.stay = c
-		b.advisor.abandon(&b.win)
-		return faultOf(c, advice.WhyDead)
-	}
 	said := b.told.Kind == advice.Wait || r.Time-b.toldAt > saidSeconds
 	if p := b.advisor.phase; p == choosing || p == asking || p == unanswered {
 		if adv, stop := b.gate.unready(r, &b.win, said); stop {

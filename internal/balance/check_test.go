@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // run lets the bench go on for some cycles and returns the last reading; follow has
@@ -251,7 +252,7 @@ func TestDrawAgainstOpening(t *testing.T) {
 	} {
 		t.Run(fmt.Sprint(c.off), func(t *testing.T) {
 			least := slices.Repeat([]float64{mostMisfit}, len(c.off))
-			if got := farthestOff(c.off, least); got != c.want {
+			if got := series.FarthestOff(c.off, least); got != c.want {
 				t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
 			}
 		})

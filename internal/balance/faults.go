@@ -69,6 +69,7 @@ type cylinderFaults struct {
 	jets        [cycle.MaxCylinders]int // cycles in a row in which a hose looked half blocked; below 0 free
 	shut        perCylinder             // by how much screws have raised each draw, kPa
 	stay        int                     // the cylinder whose fault was told last of those that stay
+	fell, fires bool                    // the speed dropped at once; all fire all the same, as was told since
 }
 
 // whileOpen is what a cylinder did before its butterfly was shut.
@@ -106,7 +107,10 @@ func (o *whileOpen) sound(share float64) bool {
 // push counts the misfires of a cycle; shut is by how much screws have raised each cylinder's draw.
 func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 	d.shut = shut
-	if !steady { // a blip is no misfire
+	d.fell, d.fires = s.Fell, d.fires && s.Fell
+	if s.Stopped > 0 {
+		d.silent[s.Stopped-1] = 1
+	} else if !steady { // a blip is no misfire
 		return
 	}
 	keep := 1 - 1/(2*misfireCycles)
@@ -127,6 +131,12 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 		if d.well[c] += s.Period; s.Misfire[c] {
 			d.well[c] = 0
 		}
+		switch dead := d.silent[c] > deadShare*(1-1/deadCycles); {
+		case dead:
+			d.found[c] = advice.WhyDead
+		case d.found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
+			d.found[c], d.told[c] = "", ""
+		}
 	}
 }
 
@@ -135,12 +145,6 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
 	for c := range n {
-		switch dead := d.silent[c] > deadShare*(1-1/deadCycles); {
-		case dead:
-			d.found[c] = advice.WhyDead
-		case d.found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
-			d.found[c], d.told[c] = "", ""
-		}
 		if d.cycles >= misfireCycles || d.misfires[c] >= sureMisfires {
 			known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
 			if !known && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
@@ -189,7 +193,7 @@ func (d *cylinderFaults) findMisfit(r *Reading, blind pressure.KPa) {
 		off[c] = apart - drawBend*apart*apart + drawPerLogOpening*math.Log(cyl.Opening)
 		most[c] = mostMisfit + misfitShare*math.Abs(apart) + float64(blind)
 	}
-	odd := farthestOff(off[:n], most[:n])
+	odd := series.FarthestOff(off[:n], most[:n])
 	for c := range n {
 		if d.misfit[c]++; c != odd {
 			d.misfit[c] = 0
@@ -220,36 +224,6 @@ func halfBlocked(s *cycle.Span, c int) bool {
 	return s.Hose[c] == cycle.PerhapsJet && 2*jets <= s.N
 }
 
-// farthestOff returns the index of the figure that is farthest from the median of the others,
-// and by more than its least; of two figures the lower; -1 if there is none.
-func farthestOff(off, least []float64) int {
-	odd, most := -1, 0.0
-	for c := range off {
-		var others perCylinder
-		n := 0
-		for o := range off {
-			if o != c {
-				others[n] = off[o]
-				n++
-			}
-		}
-		if away := median(others[:n]) - off[c]; away > max(most, least[c]) || n > 1 && -away > max(most, least[c]) {
-			odd, most = c, math.Abs(away)
-		}
-	}
-	return odd
-}
-
-// median returns the median of up to a handful of figures.
-func median(v []float64) float64 {
-	for i := range v { // few: insertion
-		for j := i; j > 0 && v[j] < v[j-1]; j-- {
-			v[j], v[j-1] = v[j-1], v[j]
-		}
-	}
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
-}
-
 // stays reports whether a fault is told until it is mended or put aside: levelled on, the bank would hide
 // it. Where there are keys, that is so too of one that is looked at with the engine off.
 func stays(why advice.Why, keys bool) bool {
@@ -271,8 +245,18 @@ func (d *cylinderFaults) dead() int {
 	return slices.Index(d.found[:], advice.WhyDead) + 1
 }
 
+// silence returns what is told, at any speed, of a cylinder that does not fire: no bank is level on those that do, and
+// no idle is to be raised on them.
+func (d *cylinderFaults) silence() (adv advice.Advice, stop bool) {
+	if c := d.dead(); c > 0 {
+		return faultOf(c, advice.WhyDead), true
+	}
+	return advice.New(advice.Fault, advice.NoPart, advice.WhyOneSilent), d.fell && !d.fires
+}
+
 // putAside goes on past what was found, but for a cylinder that does not fire: the levelling waits for that.
 func (d *cylinderFaults) putAside() {
+	d.fires = d.fell
 	for c, why := range d.found {
 		if why != advice.WhyDead {
 			d.told[c] = why

@@ -73,6 +73,9 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 	if c := g.faultyChannel(r); c > 0 {
 		return faultOf(c, advice.WhyChannel), true
 	}
+	if adv, stop = g.faults.silence(); stop {
+		return adv, true
+	}
 	still := r.Span.Cycle && r.Steady && r.Cycles > 1
 	if c := g.faults.staying(); c > 0 && !still {
 		return faultOf(c, g.faults.found[c-1]), true

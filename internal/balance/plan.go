@@ -3,6 +3,8 @@ package balance
 import (
 	"math"
 	"math/bits"
+
+	"evendraw/internal/series"
 )
 
 // spreadLeft returns the spread that is left when the screws of a set, as bits, have
@@ -97,7 +99,7 @@ func (l *linkage) comesLast(s int, x *perScrew, goal float64) int {
 		}
 	}
 	sorted := draw
-	mid, last := median(sorted[:l.n]), 0
+	mid, last := series.Median(sorted[:l.n]), 0
 	for c := range l.n {
 		if math.Abs(draw[c]-mid) > math.Abs(draw[last]-mid) {
 			last = c

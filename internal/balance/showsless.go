@@ -1,6 +1,10 @@
 package balance
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/series"
+)
 
 // Limits of a channel that shows less than its cylinder does, by a share g: swing, dip and draw all fall
 // short by it, and the opening looks smaller, as the pressure rises by g less in the same time.
@@ -34,9 +38,9 @@ func showsLess(r *Reading, c int) bool {
 	if n == 0 {
 		return false
 	}
-	swing := own(c) / median(swings[:n])
+	swing := own(c) / series.Median(swings[:n])
 	// The draw that the others have at the opening that it would then have.
 	opening := r.Cylinders[c].Opening / math.Pow(swing, openingRoot)
-	draw := float64(r.Cylinders[c].Draw) / (median(draws[:n]) - drawPerLogOpening*math.Log(opening))
+	draw := float64(r.Cylinders[c].Draw) / (series.Median(draws[:n]) - drawPerLogOpening*math.Log(opening))
 	return swing < 1-leastShort && math.Abs(draw-swing) < shortAlike
 }

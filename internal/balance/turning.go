@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/learned"
+	"evendraw/internal/series"
 )
 
 // Constants of turning.
@@ -66,7 +67,7 @@ func wantedNow(w *window) (x perScrew) {
 		for k := from; k < w.next; k++ {
 			last[k-from] = w.at(k).wanted[s]
 		}
-		x[s] = median(last[:w.next-from])
+		x[s] = series.Median(last[:w.next-from])
 	}
 	return x
 }

@@ -23,6 +23,8 @@ const (
 	longGap = 0.25
 	// hoseChangeSeconds without a cycle are long enough to put another hose on. Chosen.
 	hoseChangeSeconds = 5
+	// restartSeconds without a cycle are a standstill: a cylinder that stopped firing may be mended then. Chosen.
+	restartSeconds = 2
 	// minDetailSamples is the fewest samples in a cycle that show a hose's lag and a dip's strength. Chosen.
 	minDetailSamples = 24
 	// smoothShare is over how much of a long hose's lag, to each side, the pressure at a boundary is averaged
@@ -35,9 +37,6 @@ const (
 	rhythmCycles = 3
 	rhythmShare  = 0.1
 	surelyCycles = 12
-	// beatLagSD is how badly a lag may be known for beats to be told apart from it, s. Chosen; measured: at 700 rpm,
-	// with zeros that had drifted by 0.1 kPa, a sound cylinder was told not to fire.
-	beatLagSD = 1e-3
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
 	rememberedLooks = 200
@@ -124,6 +123,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		}
 		if s.Break || s.Time < h.newest() || s.Gap > longGap*t.scale() {
 			t.lose()
+			t.misfires = misfire.Watch{}
 			t.broken = true
 			t.silence += s.Gap
 			h.reset()
@@ -164,6 +164,9 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		t.stillFrom = now
 		if now-t.lostAt > hoseChangeSeconds {
 			clear(t.hoses[:])
+		}
+		if now-t.lostAt > restartSeconds {
+			t.misfires = misfire.Watch{}
 		}
 		return true
 	}
@@ -248,7 +251,7 @@ func (t *Tracker) hasRhythm(period float64) bool {
 func (t *Tracker) lose() {
 	t.follow.active = false
 	t.alike, t.inRow, t.period, t.inRhythm = 0, 0, 0, false
-	t.misfires = misfire.Watch{}
+	t.misfires.Lose()
 	t.stillFrom = t.history.newest()
 	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom
 }
@@ -382,16 +385,6 @@ func (t *Tracker) judge(i0, i1 int) {
 	}
 	t.health.judge(s)
 	if s.Cycle {
-		var lags [MaxCylinders]float64
-		y := misfire.Cycle{Start: t.follow.boundary - s.Period, Period: s.Period, Dip: t.follow.template.dip,
-			Ambient: float64(t.health.ambient), Lags: &lags,
-			Beat: func(c int, dip float64) (float64, float64) { return h.beat(c, dip, s.Period) }}
-		for c := range h.channels {
-			y.Draw += (y.Ambient - float64(s.Mean[c])) / float64(s.N)
-			if lags[c] = t.hoses[c].lag; !t.hoses[c].good || t.hoses[c].lagSD > beatLagSD {
-				y.Lags = nil
-			}
-		}
-		s.Misfire = t.misfires.Push(&y)
+		t.watchMisfires()
 	}
 }

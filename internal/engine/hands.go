@@ -52,6 +52,20 @@ func (e *Engine) FailSensor(cylinder int, fault SensorFault) {
 	}
 }
 
+// PullLead pulls the lead off the spark plug of a cylinder, counted from 1: none of its charges burns from now on,
+// until that is mended.
+func (e *Engine) PullLead(cylinder int) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if cylinder < 1 || cylinder > e.n {
+		return
+	}
+	defects := make([]Defect, e.n) // not the caller's
+	copy(defects, e.config.Defects)
+	defects[cylinder-1].Misfire = 1
+	e.config.Defects = defects
+}
+
 // Start switches the ignition on and, unless the engine runs, turns the starter
 // until it does or five seconds have passed.
 func (e *Engine) Start() {

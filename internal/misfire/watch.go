@@ -163,6 +163,8 @@ type Watch struct {
 	faster          bool
 	calm            int  // cycles since it was left
 	spoilt          bool // a push was missing in the cycle that was judged last
+	drop            drop
+	dropped         dropped
 }
 
 // Cycle is one cycle of an engine.
@@ -180,8 +182,18 @@ type Cycle struct {
 // Push takes the next cycle, and returns whose misfires come to light, by cylinder - 1.
 func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	if m.beats.moved(y.Dip) {
-		*m = Watch{}
+		m.Lose()
+		m.dropped.is = 0
 	}
+	if unburnt = m.judge(y); m.dropped.is > 0 {
+		unburnt[m.dropped.is-1] = true
+	}
+	return unburnt
+}
+
+// judge is Push of what the beats show from cycle to cycle.
+func (m *Watch) judge(y *Cycle) (unburnt [MaxCylinders]bool) {
+	m.drop.push(y)
 	b := &m.beats
 	for range m.skipped(y) {
 		b.skip()
@@ -190,6 +202,7 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	b.push(y)
 	m.end = y.Start + y.Period
 	m.noteSlowings()
+	m.findDropped(y)
 	k := b.cycles - lateCycles
 	if k < 1 || !m.isCalm(y.Period) {
 		return unburnt
@@ -238,6 +251,10 @@ func (m *Watch) isKnown(y, k int) bool {
 	return known
 }
 
+// Fell reports whether the speed has dropped at once, and the draws with it, so that a cylinder may have stopped
+// firing; and which, from 1, 0 where that is unknown.
+func (m *Watch) Fell() (fell bool, cylinder int) { return m.drop.fell, m.dropped.is }
+
 // skipped returns how many cycles before y were not told, up to as many as beats are kept of: their neighbours' beats
 // lie further apart for that.
 func (m *Watch) skipped(y *Cycle) int {
@@ -255,6 +272,16 @@ func (m *Watch) noteSlowings() {
 	}
 }
 
+// Lose tells that the cycles were lost: where they begin is another place from now on. A speed that has dropped stays
+// that, as it may be lost for a blip.
+func (m *Watch) Lose() {
+	kept := Watch{}
+	if m.drop.fell {
+		kept.drop, kept.dropped = m.drop, dropped{is: m.dropped.is, period: math.NaN()}
+	}
+	*m = kept
+}
+
 // CanShift reports whether cycles may begin later: each Shift has the beats come earlier in their cycles, and after
 // three they would lie too far back.
 func (m *Watch) CanShift() bool { return m.beats.home[0] >= -1 }
@@ -266,6 +293,7 @@ func (m *Watch) Shift(by float64) {
 	for c := range b.n {
 		b.home[c] -= by
 		b.place[c] -= by
+		m.dropped.place[c] -= by
 		for k := range b.part[c] {
 			b.part[c][k] -= by
 		}

@@ -135,7 +135,7 @@ const pastS = 2.0
 func looksPast(why advice.Why) bool {
 	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyLeakNext || why == advice.WhyFar ||
 		why == advice.WhyIdleFell || why == advice.WhyNoAnswer || why == advice.WhyShowsLess ||
-		why == advice.WhyOtherScrew
+		why == advice.WhyOtherScrew || why == advice.WhyOneSilent
 }
 
 // checked notes that a check was made.

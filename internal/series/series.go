@@ -197,3 +197,36 @@ func student95(freedom float64) float64 {
 	share := f - float64(i)
 	return t[i-1] + share*(t[min(i, studentRows-1)]-t[i-1])
 }
+
+// Median returns the median of a handful of figures, which it puts in order.
+func Median(v []float64) float64 {
+	for i := range v { // few: insertion
+		for j := i; j > 0 && v[j] < v[j-1]; j-- {
+			v[j], v[j-1] = v[j-1], v[j]
+		}
+	}
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
+// mostFigures is the room of FarthestOff. Chosen: more than any engine has cylinders.
+const mostFigures = 16
+
+// FarthestOff returns the index of that figure, of mostFigures at most, that is farthest from the median of the others,
+// and by more than its least; of two figures the lower; -1 if there is none.
+func FarthestOff(off, least []float64) int {
+	var others [mostFigures]float64
+	odd, most := -1, 0.0
+	for c := range off {
+		n := 0
+		for o := range off {
+			if o != c {
+				others[n] = off[o]
+				n++
+			}
+		}
+		if away := Median(others[:n]) - off[c]; away > max(most, least[c]) || n > 1 && -away > max(most, least[c]) {
+			odd, most = c, math.Abs(away)
+		}
+	}
+	return odd
+}

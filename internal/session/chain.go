@@ -161,6 +161,9 @@ func (c *Chain) pushSpanOf(s *spanOf) {
 func (c *Chain) pushSpan(span *cycle.Span) {
 	c.pushHeat(span)
 	c.tune.push(span, &c.heat)
+	if c.tune.trim != nil { // a pilot screw that is turned far stops its cylinder: the trim says so
+		span.Fell, span.Stopped = false, 0
+	}
 	r := c.bal.Push(span)
 	if r.Advice.Why == advice.WhyHot { // before the limit, maybe
 		c.heat.Hot = true

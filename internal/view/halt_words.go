@@ -15,6 +15,10 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
 		return farWords(a), true
+	case advice.WhyOneSilent:
+		return toRead(BigEngineOff, Bad, "The idle dropped at once, and no throttle was shut: has a cylinder stopped "+
+			"firing? Don't raise the idle. Engine off. One pipe cooler? Look there: "+suspects.Spark+", and fuel.",
+			"All fire? Start it and press g."), true
 	case advice.WhyIdleFell:
 		return toRead("IDLE LOW", Bad, "The idle has fallen by a fifth or more. One pipe cold? Engine off: "+
 			suspects.Spark+". Else raise the idle with the throttle stop: then the levelling goes on by itself.",

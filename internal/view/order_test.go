@@ -32,6 +32,8 @@ func TestAnOrderStaysWhileTheEngineStands(t *testing.T) {
 		{StepHoses, advice.WhyHoses, "HOSES?", "Trace each hose"},
 		{StepLevel, advice.WhyChannel, "ENGINE OFF 2", "hose off?"},
 		{StepIdle, advice.WhyDead, "ENGINE OFF 2", "does not fire"},
+		{StepLevel, advice.WhyOneSilent, "ENGINE OFF", "stopped firing"},
+		{StepIdle, advice.WhyOneSilent, "ENGINE OFF", "stopped firing"},
 		{StepLevel, advice.WhyNoAnswer, "NO CHANGE", "right screw"},
 	} {
 		v := View{Bike: "invented"}.StartAt(c.step)
