@@ -73,3 +73,64 @@ func TestAHoseThatIsHalfBlockedIsTold(t *testing.T) {
 		}
 	}
 }
+
+// An idle far below its range is no reason to keep a cylinder back that does not fire: it is why the idle is low.
+func TestALowIdleHidesNoDeadCylinder(t *testing.T) {
+	b := newBench(4, 1)
+	bal := New(Config{Bank: b.bank, Ambient: 101.3, IdleLow: 1600, IdleHigh: 1800}) // the bench turns at 1043 rpm
+	for k := range 60 {
+		s := b.span()
+		s.Misfire[2] = k > 20
+		want := map[bool]advice.Why{true: advice.WhyDead, false: advice.WhyOffIdle}[k > 35]
+		if r := bal.Push(&s); k > 18 && (k <= 20 || k > 35) && r.Advice.Why != want {
+			t.Fatalf("cycle %d: %+v, want %s", k, r.Advice, want)
+		}
+	}
+}
+
+// A speed that dropped at once, no throttle having been shut, is told for as long as it is so, or until the key says
+// that all fire; once the cylinder is known it is named, and no key goes past that.
+func TestASpeedThatDropped(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		said    bool
+		stopped int
+		want    advice.Why
+	}{
+		{"which is unknown", false, 0, advice.WhyOneSilent}, {"put aside", true, 0, ""}, {"3", false, 3, advice.WhyDead},
+		{"3 is no matter of a key", true, 3, advice.WhyDead},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(4, 1)
+			b.draw = []float64{25, 25, 25, 29}
+			bal := New(Config{Bank: b.bank, Ambient: 101.3})
+			push := func(n int, fell bool, stopped int) (r Reading) {
+				for range n {
+					s := b.span()
+					s.Fell, s.Stopped = fell, stopped
+					r = bal.Push(&s)
+				}
+				return r
+			}
+			if r := push(30, false, 0); r.Advice.Kind != advice.Turn {
+				t.Fatalf("before: %+v", r.Advice)
+			}
+			if r := push(20, true, c.stopped); r.Advice.Kind != advice.Fault || r.Advice.Cylinder != c.stopped {
+				t.Errorf("dropped: %+v", r.Advice)
+			}
+			if c.said {
+				bal.GoOn()
+			}
+			if r := push(20, true, c.stopped); (r.Advice.Kind == advice.Fault) != (c.want != "") ||
+				c.want != "" && r.Advice.Why != c.want {
+				t.Errorf("then: %+v, want %q", r.Advice, c.want)
+			}
+			if r := push(40, false, 0); r.Advice.Kind == advice.Fault {
+				t.Errorf("fires again: %+v", r.Advice)
+			}
+			if r := push(3, true, 0); r.Advice.Why != advice.WhyOneSilent {
+				t.Errorf("dropped once more: %+v", r.Advice)
+			}
+		})
+	}
+}

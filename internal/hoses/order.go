@@ -1,8 +1,10 @@
 package hoses
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 
 	"evendraw/internal/bank"
@@ -32,9 +34,21 @@ type Order struct {
 	// OnePort are pairs of cylinders whose pulses come at the same angle, though they fire apart: both hoses
 	// are on one port.
 	OnePort [][2]int
+	// Angles is set where the pulses plainly come at other angles than the card has them at, whichever hose sits where:
+	// degrees of crank after that of the cylinder that fires first, by cylinder - 1.
+	Angles []float64
 	// Off is how far the pulses lie off where the best order has them, degrees of
 	// crank rms.
 	Off float64
+}
+
+// AnglesText says of those angles, to ten degrees, which cylinder's pulse comes where.
+func (o *Order) AnglesText() string {
+	var all []string
+	for i, a := range o.Angles {
+		all = append(all, fmt.Sprintf("%d at %.0f", i+1, math.Mod(10*math.Round(a/10), bank.CycleDegrees)))
+	}
+	return strings.Join(all, ", ")
 }
 
 // Constants of the order of the pulses, degrees of crank.

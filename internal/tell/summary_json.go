@@ -58,11 +58,14 @@ type hosesJSON struct {
 	Alternatives [][2]int `json:"alternatives"` // pairs that would look the same
 	Unseen       [][2]int `json:"unseen"`       // exchanges that can't be seen
 	OnePort      [][2]int `json:"one_port"`     // pairs that feel the same pulse
+	// Angles is where the pulses plainly come, by cylinder - 1, where the card has them elsewhere; null else.
+	Angles []float64 `json:"angles"`
 }
 
 func hosesOf(o hoses.Order) hosesJSON {
 	some := func(p [][2]int) [][2]int { return append([][2]int{}, p...) }
-	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen), some(o.OnePort)}
+	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen), some(o.OnePort),
+		o.Angles}
 }
 
 // SummaryJSON returns the last line of an analysis, without its line end.
