@@ -11,7 +11,7 @@ import (
 // Common practice, no source: in the order in which a mechanic looks.
 const (
 	// Rebuild are the usual ones of a screw that nothing answers to, after a rebuild.
-	Rebuild = "Is it the right screw? Is its lock nut loose? Is the arm seated on its spring?"
+	Rebuild = "Is it the right screw? Is its lock nut loosened? Is its arm seated on its spring?"
 	// Ill are those of a cylinder that no synchronising screw mends.
 	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.

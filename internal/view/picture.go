@@ -369,7 +369,7 @@ func (v *View) practice() []Text {
 		return nil
 	}
 	state := map[bool]string{true: "engine on", false: "engine off"}[p.Running]
-	out := []Text{{"Practice, " + state + ", [in hand]:", Dim}}
+	out := []Text{{"Practice, " + state + ", hand at [ ]:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]

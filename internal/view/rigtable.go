@@ -105,7 +105,7 @@ func (v *View) channelRow(i int, use string) ([]string, Role) {
 func ambientWords(cfg *session.Config) string {
 	switch cfg.AmbientFrom {
 	case session.FromZeroPass:
-		return "from the zero pass"
+		return "from zeroing"
 	case session.FromUser:
 		return "as given"
 	}

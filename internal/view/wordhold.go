@@ -26,6 +26,18 @@ type wordHold struct {
 // read, and answered, again. Chosen: the answer's way through the session and back.
 const answerTime = time.Second
 
+// eyeTime is how long a large word must have stood for a key to be its answer: an earlier one is of the word before.
+// Chosen: what the eye and the finger need at the least.
+const eyeTime = 300 * time.Millisecond
+
+// answered is the hold after a key that is pressed now.
+func (h *wordHold) answered(now time.Time) wordHold {
+	if now.Sub(h.since) < eyeTime {
+		return wordHold{}
+	}
+	return wordHold{past: h.words}
+}
+
 // Large words that come at once, whatever stood before.
 const (
 	BigStop      = "STOP"

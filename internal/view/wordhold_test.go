@@ -142,6 +142,28 @@ func TestAnAnswerEndsTheHold(t *testing.T) {
 	}
 }
 
+// A key just after a word has come was for the word before: the new one stands as long as any.
+func TestAKeyForTheWordBeforeAnswersNoNewOne(t *testing.T) {
+	t.Parallel()
+	for after, want := range map[float64]string{0.1: "BLIP", 0.5: "WAIT"} {
+		v := View{}.StartAt(StepLevel)
+		show := func(at float64, kind advice.Kind, why advice.Why) string {
+			s := *running(reading(kind, why)).Snap
+			s.LastFrame = now.Add(time.Duration(at * float64(time.Second)))
+			v = Update(v, Tick{s.LastFrame, &s})
+			return v.Picture().Big
+		}
+		show(0, advice.Recheck, advice.WhyNuts)
+		show(2, advice.Recheck, advice.WhyBlip)
+		show(2+after, advice.Recheck, advice.WhyBlip)
+		v = Update(v, KeyPress{"g"})
+		show(2.05+after, advice.Recheck, advice.WhyBlip)
+		if got := show(2.8, advice.Wait, advice.WhyFewCycles); got != want {
+			t.Errorf("a key %.1f s after the word: %q, want %q", after, got, want)
+		}
+	}
+}
+
 // Only the answered word gives way at once: the one that comes for it is held as any other, also within the second.
 func TestTheWordAfterAnAnswerIsHeld(t *testing.T) {
 	t.Parallel()
@@ -155,7 +177,7 @@ func TestTheWordAfterAnAnswerIsHeld(t *testing.T) {
 		v = Update(v, Tick{s.LastFrame, &s})
 		return v.Picture().Big
 	}
-	show(1.9, advice.Recheck, advice.WhyNuts)
+	show(1.5, advice.Recheck, advice.WhyNuts)
 	for _, look := range []struct {
 		at   float64
 		kind advice.Kind
