@@ -178,6 +178,7 @@ func TestTheWordAfterAnAnswerIsHeld(t *testing.T) {
 		return v.Picture().Big
 	}
 	show(1.5, advice.Recheck, advice.WhyNuts)
+	show(1.9, advice.Recheck, advice.WhyNuts)
 	for _, look := range []struct {
 		at   float64
 		kind advice.Kind
