@@ -213,6 +213,8 @@ func (v *View) flowKey(k string) bool {
 		v.want(Want{Kind: ToggleFan})
 	case "i":
 		switch {
+		case v.Bare.Port != "":
+			return false // it is for the board
 		case v.Flow.At != StepKeep:
 			v.note("i makes the page in the step "+StepKeep.Name()+" (o goes there).", Plain)
 		case len(v.Records) == 0:
