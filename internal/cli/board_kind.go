@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"io"
 	"math"
 	"strings"
@@ -47,14 +48,10 @@ card like any other.`,
 }
 
 func runBoardKind(o *kindOptions, name string, out io.Writer) error {
-	if err := checkBits(o.bits); err != nil {
+	err := cmp.Or(checkBits(o.bits), checkRange("supply", o.supply, 1, 15, " V"),
+		checkRange("step", o.step, 0.1, 100, " kPa"))
+	if err != nil {
 		return err
-	}
-	switch {
-	case !(o.supply >= 1 && o.supply <= 15):
-		return hint.Usagef("--supply %g is not from 1 to 15 V", o.supply)
-	case !(o.step >= 0.1 && o.step <= 100):
-		return hint.Usagef("--step %g is not from 0.1 to 100 kPa", o.step)
 	}
 	if name == "" {
 		return tell.Kinds(out, o.json)

@@ -61,22 +61,15 @@ func completeCaptures(_ *cobra.Command, args []string, _ string) ([]cobra.Comple
 	return captureEndings, cobra.ShellCompDirectiveFilterFileExt
 }
 
-// completeRecordsAnd offers the numbers of the bike's records; while none begins as what is typed, files with the
-// endings.
-func (p *program) completeRecordsAnd(endings ...string) completer {
-	return func(_ *cobra.Command, args []string, typed string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
-		if set, err := settings.Resolve(&p.world, p.version, p.choice, settings.AnyBike, func(string) {}); err == nil {
-			records, _ := set.Garage.ListSyncs(set.Bike.Name)
-			for i := range records {
-				number, at := records[i].Filed()
-				all = append(all, cobra.CompletionWithDesc(number.String(), plain.Minute(at)))
-			}
-		}
+// orCaptures offers captures and tables while nothing that is offered begins as what is typed.
+func orCaptures(offered completer) completer {
+	return func(cmd *cobra.Command, args []string, typed string) ([]cobra.Completion, cobra.ShellCompDirective) {
+		all, directive := offered(cmd, args, typed)
 		begins := func(c cobra.Completion) bool { return strings.HasPrefix(c, typed) }
-		if len(endings) > 0 && !slices.ContainsFunc(all, begins) {
-			return endings, cobra.ShellCompDirectiveFilterFileExt
+		if !slices.ContainsFunc(all, begins) {
+			return captureEndings, cobra.ShellCompDirectiveFilterFileExt
 		}
-		return all, cobra.ShellCompDirectiveNoFileComp
+		return all, directive
 	}
 }
 
@@ -117,6 +110,15 @@ func boardNames(set *settings.Settings) []cobra.Completion {
 	return boardSerials(found)
 }
 
+func recordNumbers(set *settings.Settings) (all []cobra.Completion) {
+	records, _ := set.Garage.ListSyncs(set.Bike.Name)
+	for i := range records {
+		number, at := records[i].Filed()
+		all = append(all, cobra.CompletionWithDesc(number.String(), plain.Minute(at)))
+	}
+	return all
+}
+
 func bikeNames(set *settings.Settings) (all []cobra.Completion) {
 	found, _ := set.Garage.ListBikes()
 	for _, b := range found {
@@ -149,7 +151,7 @@ func fixed(words ...string) completer {
 
 // complete has the flags and the arguments of all verbs completed: flags by their names, arguments by the verbs' paths.
 func (p *program) complete(root *cobra.Command) {
-	records := p.completeRecordsAnd()
+	records := p.known(settings.AnyBike, recordNumbers)
 	bikes, boards := p.known(settings.NoBike, bikeNames), p.known(settings.NoBike, boardNames)
 	checks, kinds, practice := p.known(settings.TheBike, checkNames), offered(kindNames), offered(practiceNames)
 	flags := map[string]completer{"port": completePorts, "practice": practice, "bike": bikes, "sensor": kinds,
@@ -157,7 +159,7 @@ func (p *program) complete(root *cobra.Command) {
 		"format": fixed("csv", "jsonl"), "screws": fixed("fuel", "air"), "pilot-screws": fixed("fuel", "air"),
 		"at": fixed(view.StepIDs()...), "done": checks, "not-needed": checks, "left-open": checks, "undo": checks}
 	arguments := map[string]completer{"live": practice, "analyse": completeCaptures, "replay": completeCaptures,
-		"export": p.completeRecordsAnd(captureEndings...), "sheet": records, "compare": records,
+		"export": orCaptures(records), "sheet": records, "compare": records,
 		"history show": records, "history correct": records, "bike show": bikes, "bike edit": bikes,
 		"board show": boards, "board kind": kinds, "board check": completePorts}
 	everyVerb(root, func(verb *cobra.Command) {

@@ -68,13 +68,16 @@ func overwriteFlag(f *pflag.FlagSet, overwrite *bool) {
 	f.BoolVar(overwrite, "overwrite", false, "replace a file that is there already")
 }
 
-// checkBits refuses a converter that there is not.
-func checkBits(bits int) error {
-	if bits < 10 || bits > 16 {
-		return hint.Usagef("--bits %d is not from 10 to 16", bits)
+// checkRange refuses a flag's number that is not from least to most; unit, with a space before it, stands behind them.
+func checkRange(flag string, v, least, most float64, unit string) error {
+	if v >= least && v <= most {
+		return nil
 	}
-	return nil
+	return hint.Usagef("--%s %g is not from %g to %g%s", flag, v, least, most, unit)
 }
+
+// checkBits refuses a converter that there is not.
+func checkBits(bits int) error { return checkRange("bits", float64(bits), 10, 16, "") }
 
 // checkFor refuses a --for that was given and would end nothing.
 func checkFor(cmd *cobra.Command, limit time.Duration) error {

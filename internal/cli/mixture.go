@@ -113,23 +113,16 @@ func checkTrim(c *mixture.TrimConfig, screws string) error {
 	if screws != "" && screws != garage.FuelScrews && screws != garage.AirScrews {
 		return hint.Usagef("--pilot-screws %q is neither %q nor %q", screws, garage.FuelScrews, garage.AirScrews)
 	}
-	for _, f := range []struct {
-		name      string
-		v         float64
-		low, high float64
-	}{{"step", c.Step, 1.0 / 32, 0.5}, {"reach", c.Reach, 0.125, 1.5}, {"most-turns", c.MostTurns, 0, 10},
-		{"watch-s", c.WatchS, 2, 120}, {"probe-delay-s", c.ProbeDelayS, 0, 10}} {
-		if !(f.v >= f.low && f.v <= f.high) {
-			return hint.Usagef("--%s %g is not from %g to %g", f.name, f.v, f.low, f.high)
-		}
+	err := cmp.Or(checkRange("step", c.Step, 1.0/32, 0.5, ""), checkRange("reach", c.Reach, 0.125, 1.5, ""),
+		checkRange("most-turns", c.MostTurns, 0, 10, ""), checkRange("watch-s", c.WatchS, 2, 120, ""),
+		checkRange("probe-delay-s", c.ProbeDelayS, 0, 10, ""))
+	if err == nil && c.Target != 0 {
+		err = checkRange("lambda-target", c.Target, 0.6, 1.4, "")
 	}
-	if c.Target != 0 && !(c.Target >= 0.6 && c.Target <= 1.4) {
-		return hint.Usagef("--lambda-target %g is not from 0.6 to 1.4", c.Target)
+	if err == nil && c.MostTurns > 0 && c.MostTurns < c.Step {
+		err = hint.Usagef("--most-turns %g is less than a step, %g", c.MostTurns, c.Step)
 	}
-	if c.MostTurns > 0 && c.MostTurns < c.Step {
-		return hint.Usagef("--most-turns %g is less than a step, %g", c.MostTurns, c.Step)
-	}
-	return nil
+	return err
 }
 
 // newRaisedCommand returns the verb that looks at the bank at a raised speed.
@@ -149,8 +142,8 @@ With --json each line has time_s, rpm, target_rpm, held_s, limit_kpa and idle_li
 screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, draw_kpa,
 off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same keys.`,
 		PreRunE: func(cmd *cobra.Command, _ []string) error {
-			if o.RPM != 0 && !(o.RPM >= 1000 && o.RPM <= 6000) {
-				return hint.Usagef("--rpm %g is not from 1000 to 6000", o.RPM)
+			if o.RPM != 0 {
+				return cmp.Or(checkRange("rpm", o.RPM, 1000, 6000, ""), checkTune(cmd, o))
 			}
 			return checkTune(cmd, o)
 		},

@@ -8,7 +8,6 @@ import (
 
 	"evendraw/internal/commission"
 	"evendraw/internal/hint"
-	"evendraw/internal/settings"
 )
 
 // passFlags adds what zero and match have in common.
@@ -44,9 +43,7 @@ From a capture, the pass bears the date at which that was recorded.`,
   evendraw zero --from engine-off.cap --json
   evendraw zero --practice`,
 		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
-		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
-			return commission.Zero(cmd.Context(), set, o, streams(cmd))
-		}),
+		RunE:    doing(p, o, nil, commission.Zero),
 	}
 	passFlags(cmd.Flags(), o)
 	return cmd
@@ -72,9 +69,7 @@ seconds, which must be of the engine off or the pump vented.`,
   evendraw match --from tee.cap --json
   evendraw match --practice`,
 		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
-		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
-			return commission.Match(cmd.Context(), set, o, streams(cmd))
-		}),
+		RunE:    doing(p, o, nil, commission.Match),
 	}
 	passFlags(cmd.Flags(), o)
 	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil,

@@ -18,7 +18,7 @@ files: copy the folder to keep it, or over another to put two garages together.`
 		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			name := p.choice.Bike
 			if name == "" {
-				name, _ = settings.InUse(set.Garage)
+				name, _ = settings.InUse(set.Garage, false)
 			}
 			return tell.Paths(set.Garage, name, asJSON, cmd.OutOrStdout())
 		}),

@@ -90,11 +90,15 @@ func (p *program) settings(cmd *cobra.Command, need settings.Need) (*settings.Se
 	return settings.Resolve(&p.world, p.version, p.choice, need, std.Warn)
 }
 
-// doing returns what a verb does with options, which may name a practice bike.
+// doing returns what a verb does with options, of which practice names a practice bike; nil where no bike is needed.
 func doing[O any](p *program, o *O, practice *string,
 	do func(context.Context, *settings.Settings, *O, settings.Streams) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, _ []string) error {
-		set, err := p.settings(cmd, bikeNeed(*practice))
+		need := settings.NoBike
+		if practice != nil {
+			need = bikeNeed(*practice)
+		}
+		set, err := p.settings(cmd, need)
 		if err != nil {
 			return err
 		}

@@ -44,11 +44,9 @@ func editor(terminal bool) []string {
 // left beside, and told; a terminal is asked whether to go on with it.
 func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.Streams) error {
 	if bike == "" {
-		last, err := settings.InUse(g)
-		if err != nil || last == "" {
+		if bike, _ = settings.InUse(g, false); bike == "" {
 			return settings.NoBikeYet(g)
 		}
-		bike = last
 	}
 	p, err := g.BikePaths(bike)
 	if err != nil {

@@ -58,7 +58,7 @@ var errGaveUp = errors.New("a fault comes again and again")
 func (l *live) care() *practice.Care {
 	p := l.practice()
 	return &practice.Care{GoOn: func() {
-		if l.sess.GoOn(); l.onScreen {
+		if l.goOn(); l.onScreen {
 			l.tell(view.KeyPress{Key: "g"}) // what the screen has kept is put aside too
 		}
 	}, Begin: l.sess.AskAnew,
@@ -80,6 +80,9 @@ func (l *live) care() *practice.Care {
 		}, Found: p.Finds, Lesson: p.Lesson()}
 }
 
+// goOn puts aside a fault that is being told.
+func (l *live) goOn() { l.sess.Chain((*session.Chain).GoOn) }
+
 // errLevel ends a run whose virtual mechanic has levelled the bank.
 var errLevel = errors.New("the bank is level")
 
@@ -87,7 +90,7 @@ var errLevel = errors.New("the bank is level")
 // no further: it then stops the run with errLevel or errGaveUp. The returned function ends the mechanic.
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	m := l.practice().Mechanic()
-	m.GoOn = l.sess.GoOn
+	m.GoOn = l.goOn
 	m.Careful(l.care())
 	return beside(ctx, func(ctx context.Context) {
 		tick := time.NewTicker(handEvery)

@@ -101,14 +101,12 @@ func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std setti
 	}
 	var src source
 	if o.Practice != "" {
-		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})
+		p, err := set.PracticeRun(practice.Options{Name: o.Practice, Ambient: set.Ambient}, &std,
+			"its records get a card of their own")
 		if err != nil {
 			return err
 		}
 		fmt.Fprint(std.Err, p.Story())
-		if err := set.PracticeLike(&std, "its records get a card of their own"); err != nil {
-			return err
-		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}
 	} else if set.Bike != nil {

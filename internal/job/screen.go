@@ -171,12 +171,9 @@ func (l *live) carryOut(v *view.View, w view.Want, t settings.Display) (leave bo
 	case view.PrintPage:
 		l.inBackground(l.pagePrinted)
 	case view.SetReference:
-		l.sess.SetReference(w.Cylinder)
+		l.sess.Chain(func(c *session.Chain) { c.SetReference(w.Cylinder) })
 	case view.StartZero:
-		if !l.sess.StartZero() {
-			*v = view.Update(*v, view.Told{Text: "The zero begins when the board sends: engine off, " +
-				"hands off.", Role: view.Warn})
-		}
+		*v = view.Update(*v, l.startZero())
 	case view.StartMatch, view.DropMatch:
 		if err := l.match(w); err != nil {
 			*v = view.Update(*v, view.Told{Text: view.MatchRefusal(err), Role: view.Warn})
@@ -195,7 +192,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t settings.Display) (leave bo
 	case view.ToggleFan:
 		l.toggleFan()
 	case view.GoOn:
-		l.sess.GoOn()
+		l.goOn()
 	case view.NutTight:
 		l.sess.Chain((*session.Chain).NutTight)
 	case view.Install:
@@ -219,6 +216,16 @@ func (l *live) wantsInstall() {
 	if b, real := l.src.(*boardSource); real {
 		b.wantsInstall()
 	}
+}
+
+// startZero begins a zero pass, and returns what is to be said of it, nil for nothing.
+func (l *live) startZero() (told view.Event) {
+	l.sess.Chain(func(c *session.Chain) {
+		if !c.StartZero() {
+			told = view.Told{Text: "The zero begins when the board sends: engine off, hands off.", Role: view.Warn}
+		}
+	})
+	return told
 }
 
 // match begins or drops a match pass; the practice engine draws on the hoses itself.

@@ -77,11 +77,9 @@ func newTuneRun(set *settings.Settings, o *TuneOptions, std settings.Streams) (*
 			o.Trim.Config.Screws = cmp.Or(o.Trim.Config.Screws, mixture.Screws(set.Bike.PilotScrews))
 			o.Bike.Air = o.Trim.Config.Screws == mixture.AirScrews
 		}
-		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Mixture: &o.Bike})
+		p, err := set.PracticeRun(practice.Options{Name: o.Practice, Mixture: &o.Bike}, &std,
+			"where its pilot screws stand; nothing is saved")
 		if err != nil {
-			return nil, err
-		}
-		if err := set.PracticeLike(&std, "where its pilot screws stand; nothing is saved"); err != nil {
 			return nil, err
 		}
 		src = &practiceSource{Bike: p, fast: o.Fast}

@@ -335,7 +335,7 @@ func (c *Care) end() bool {
 		c.do("", 0, c.lookDoubts)
 		return false
 	}
-	if w, hidden := c.leak(); hidden {
+	if w, hidden := c.wrong(engine.Leaks, 0); hidden {
 		c.do("", lastS, nil)
 		c.do("A level bank can hide a small leak: engine off. Once it is cold he feels boots, port plugs "+
 			"and small hoses.", sayS, c.m.engine.Stop)
@@ -344,16 +344,6 @@ func (c *Care) end() bool {
 	}
 	c.finish()
 	return true
-}
-
-// leak returns where the engine leaks air; ok is false where it doesn't.
-func (c *Care) leak() (w engine.Wrong, ok bool) {
-	for _, w := range c.m.engine.Wrongs() {
-		if w.Kind == engine.Leaks {
-			return w, true
-		}
-	}
-	return w, false
 }
 
 // doubted returns the cylinders that are in doubt, from 1; r may be nil.

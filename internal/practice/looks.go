@@ -35,14 +35,24 @@ func mended(b *bank.Bank, w engine.Wrong, who string) string {
 		w.Cylinder)
 }
 
-// wrong returns what of a kind is wrong at a cylinder; ok is false where nothing is.
+// wrong returns what of a kind is wrong, at a cylinder unless that is 0; ok is false where nothing is.
 func (c *Care) wrong(kind engine.WrongKind, cylinder int) (w engine.Wrong, ok bool) {
 	for _, w := range c.m.engine.Wrongs() {
-		if w.Kind == kind && w.Cylinder == cylinder {
+		if w.Kind == kind && (w.Cylinder == cylinder || cylinder == 0) {
 			return w, true
 		}
 	}
 	return w, false
+}
+
+// worn reports whether a cylinder is worn, which nobody mends beside the bank; that is then kept and said.
+func (c *Care) worn(cylinder int) bool {
+	w, bad := c.wrong(engine.Worn, cylinder)
+	if bad {
+		c.sick = true
+		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
+	}
+	return bad
 }
 
 // mend puts right what was found on an engine that stands, says so, and goes on: he starts it with such words, and then
@@ -83,15 +93,12 @@ func (c *Care) lookWorn(cylinder int, next func()) {
 	c.do(fmt.Sprintf("He looks at hose, sensor and boot of cylinder %d, then, the engine cold, at its valve "+
 		"clearance, then at its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
-		w, bad := c.wrong(engine.Worn, cylinder)
-		if !bad {
-			c.do("Hose and sensor are sound, valve clearance and compression as they should be.", sayS, nil)
-			c.do("", 0, next)
+		if c.worn(cylinder) {
+			c.do("", 0, c.finish)
 			return
 		}
-		c.sick = true
-		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
-		c.do("", 0, c.finish)
+		c.do("Hose and sensor are sound, valve clearance and compression as they should be.", sayS, nil)
+		c.do("", 0, next)
 	})
 }
 
@@ -191,10 +198,7 @@ func (c *Care) lookDoubts() {
 			c.mend(w, levelsOn, nil)
 			return
 		}
-		w, bad := c.wrong(engine.Worn, cylinder)
-		if c.sick = bad; bad {
-			c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
-		} else {
+		if !c.worn(cylinder) {
 			c.unfound = cylinder
 			c.do(fmt.Sprintf("Nothing is found wrong with cylinder %d.", cylinder), sayS, nil)
 		}

@@ -190,12 +190,7 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 	}
 	wanted := c.zero.wanted
 	c.zero, c.match = zeroing{}, matching{} // a pass on another board is none on this
-	if c.cfg.BankOf != nil {
-		again := c.cfg.BankOf
-		c.cfg = again(a)
-		c.cfg.BankOf = again
-	}
-	if err := c.chooseBank(a); err != nil {
+	if err := c.chooseSettings(a); err != nil {
 		return err
 	}
 	if first {
@@ -205,12 +200,21 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 	} else {
 		c.conv.SetSetup(c.cfg.Setup, a)
 	}
-	c.heat.Limit = c.cfg.IdlingLimit
 	c.buildStages()
 	if wanted {
 		c.StartZero()
 	}
 	return nil
+}
+
+// chooseSettings takes those that BankOf gives for a board, and the bank.
+func (c *Chain) chooseSettings(a *frame.Announcement) error {
+	if of := c.cfg.BankOf; of != nil {
+		c.cfg = of(a)
+		c.cfg.BankOf = of
+	}
+	c.heat.Limit = c.cfg.IdlingLimit
+	return c.chooseBank(a)
 }
 
 // buildStages makes the stages behind the converter anew.

@@ -8,14 +8,10 @@ func (c *Chain) Renew() error {
 	if c.cfg.BankOf == nil || c.board == nil {
 		return nil
 	}
-	again := c.cfg.BankOf
-	c.cfg = again(c.board)
-	c.cfg.BankOf = again
-	if c.err = c.chooseBank(c.board); c.err != nil {
+	if c.err = c.chooseSettings(c.board); c.err != nil {
 		return c.err
 	}
 	c.zero, c.pilots, c.tune.state.Pilots = zeroing{}, nil, nil
-	c.heat.Limit = c.cfg.IdlingLimit
 	c.conv.SetSetup(c.cfg.Setup, c.board)
 	c.buildStages()
 	c.journal = Journal{}

@@ -295,28 +295,11 @@ func (s *Session) publish() {
 	})
 }
 
-// StartZero begins a zero pass, as Chain.StartZero does.
-func (s *Session) StartZero() (begun bool) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	begun = s.chain.StartZero()
-	s.publish()
-	return begun
-}
-
 // Chain gives f the chain while no bytes are being read.
 func (s *Session) Chain(f func(*Chain)) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	f(s.chain)
-	s.publish()
-}
-
-// SetReference chooses the cylinder compared against.
-func (s *Session) SetReference(cylinder int) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.chain.SetReference(cylinder)
 	s.publish()
 }
 
@@ -332,11 +315,4 @@ func (s *Session) AskAnew() {
 		s.reading = &anew
 	}
 	s.publish()
-}
-
-// GoOn puts aside a fault that is being told.
-func (s *Session) GoOn() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.chain.GoOn()
 }

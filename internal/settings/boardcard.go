@@ -83,30 +83,28 @@ func FitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 	}
 	setup := sensor.Setup{Kinds: CardKinds(card)}
 	kinds := setup.KindNames(len(a.Channels))
-	if z := card.Zero; z != nil {
+	fits := func(what string, taken time.Time, channels int, of []string, then string) bool {
 		switch {
-		case len(z.OffsetsKPa) != len(a.Channels):
-			say("the zero pass of %s was of %d channels, the board has %d: it is not used; take a new one",
-				plain.Minute(z.Time), len(z.OffsetsKPa), len(a.Channels))
+		case channels != len(a.Channels):
+			say("the %s of %s was of %d channels, the board has %d: it is not used%s", what, plain.Minute(taken),
+				channels, len(a.Channels), then)
+		case len(of) > 0 && !slices.Equal(of, kinds):
+			say("the %s of %s was made with other sensors: it is not used%s", what, plain.Minute(taken), then)
+		default:
+			return true
+		}
+		return false
+	}
+	if z := card.Zero; z != nil {
+		if !fits("zero pass", z.Time, len(z.OffsetsKPa), z.Sensors, "; take a new one") {
 			card.Zero = nil
-		case len(z.Sensors) > 0 && !slices.Equal(z.Sensors, kinds):
-			say("the zero pass of %s was made with other sensors: it is not used; take a new one", plain.Minute(z.Time))
-			card.Zero = nil
-		case now.Sub(z.Time) > zeroOld:
+		} else if now.Sub(z.Time) > zeroOld {
 			say("the zero pass is %s old: take a new one before you trust a difference (engine off, hoses open)",
 				plain.Age(now.Sub(z.Time)))
 		}
 	}
-	if m := card.Match; m != nil {
-		switch {
-		case len(m.Gains) != len(a.Channels):
-			say("the comparison of %s was of %d channels, the board has %d: it is not used", plain.Minute(m.Time),
-				len(m.Gains), len(a.Channels))
-			card.Match = nil
-		case len(m.Sensors) > 0 && !slices.Equal(m.Sensors, kinds):
-			say("the comparison of %s was made with other sensors: it is not used", plain.Minute(m.Time))
-			card.Match = nil
-		}
+	if m := card.Match; m != nil && !fits("comparison", m.Time, len(m.Gains), m.Sensors, "") {
+		card.Match = nil
 	}
 	return notes
 }
@@ -218,20 +216,14 @@ func KeepMatch(g *garage.Garage, a *frame.Announcement, cfg *session.Config, m *
 		return err
 	}
 	mc := &garage.MatchCard{Time: when, AmbientKPa: cfg.Ambient, Gains: m.Gains, LevelKPa: m.Level, Sensors: kinds}
-	for i, u := range m.Uncertainty {
-		known := !math.IsNaN(u)
-		mc.UncertaintyGain = append(mc.UncertaintyGain, orZero(known, u))
-		mc.ResidualKPa = append(mc.ResidualKPa, orZero(known, m.Residual[i]))
+	mc.UncertaintyGain, mc.ResidualKPa = make([]float64, len(m.Uncertainty)),
+		make([]pressure.KPa, len(m.Uncertainty))
+	for i, u := range m.Uncertainty { // 0 is unknown: a list in TOML has no null
+		if !math.IsNaN(u) {
+			mc.UncertaintyGain[i], mc.ResidualKPa[i] = u, m.Residual[i]
+		}
 	}
 	return g.SaveMatch(&card, mc)
-}
-
-// orZero is v where it is known, else 0: a list in TOML has no null.
-func orZero[T ~float64](known bool, v T) T {
-	if !known {
-		return 0
-	}
-	return v
 }
 
 // CardFor returns the board's card, or a new one, and the kinds of sensors in force.

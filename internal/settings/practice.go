@@ -22,18 +22,19 @@ func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
 	return practice.New(s.PracticeOptions(o)), nil
 }
 
-// PracticeLike says what a practice takes of the card that was named, and what else holds. It refuses a card whose idle
-// the practice engine can't reach.
-func (s *Settings) PracticeLike(std *Streams, also string) error {
-	if !s.Named {
-		return nil
+// PracticeRun returns the practice bike of a run, and says what it takes of the card that was named, and what else
+// holds. It refuses a card whose idle the practice engine can't reach.
+func (s *Settings) PracticeRun(o practice.Options, std *Streams, also string) (*practice.Bike, error) {
+	p, err := s.PracticeBike(o)
+	if err != nil || !s.Named {
+		return p, err
 	}
 	if err := practice.CanIdle(s.Bike); err != nil {
-		return hint.Usage(err)
+		return nil, hint.Usage(err)
 	}
 	std.Warn(fmt.Sprintf("practice with the bank, idle speed, limits and unit of %s; what its screws do is "+
 		"the practice engine's own, and %s", s.Bike.Name, also))
-	return nil
+	return p, nil
 }
 
 // CheckPractice refuses a name that no practice bike has.

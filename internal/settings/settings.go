@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
@@ -59,28 +60,20 @@ const (
 	AnyBike              // as TheBike; where none was used yet, the only card, else the newest of practice engines
 )
 
-// onlyBike is the bike that is meant where none was used yet, "" where that can't be told.
-func onlyBike(bikes []garage.Bike) string {
-	name := ""
-	for _, b := range bikes { // the newest of a kind last
-		if len(bikes) > 1 && !practice.HasCard(b.Name) {
-			return ""
-		}
-		name = b.Name
+// InUse is the bike used last, else the only one there is, "" for none. The bikes of practices count where practices is
+// set: if there are no others, the newest of them is meant, and several is set where it is not alone.
+func InUse(g *garage.Garage, practices bool) (name string, several bool) {
+	if last, err := g.LastBike(); last != "" || err != nil && !practices {
+		return last, false
 	}
-	return name
-}
-
-// InUse is the bike used last, else the only one there is, if it is none of a practice; "" for none.
-func InUse(g *garage.Garage) (string, error) {
-	last, err := g.LastBike()
-	if last != "" || err != nil {
-		return last, err
+	bikes, damaged := g.ListBikes() // the newest practice last
+	n, real := len(bikes), func(b garage.Bike) bool { return !practice.HasCard(b.Name) }
+	switch {
+	case n == 0 || len(damaged) > 0:
+	case n == 1 && real(bikes[0]), practices && !slices.ContainsFunc(bikes, real):
+		return bikes[n-1].Name, n > 1
 	}
-	if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 && !practice.HasCard(bikes[0].Name) {
-		return bikes[0].Name, nil
-	}
-	return "", nil
+	return "", false
 }
 
 // leastAmbient and mostAmbient bound an air pressure that is given, kPa absolute. Chosen: beyond
@@ -111,18 +104,16 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 	if need == NoBike {
 		return s, nil
 	}
-	if need == AnyBike && c.Bike == "" {
-		if last, _ := InUse(g); last == "" {
-			if bikes, damaged := g.ListBikes(); len(damaged) == 0 {
-				c.Bike = onlyBike(bikes)
-				s.Named = c.Bike != ""
-				if s.Named && len(bikes) > 1 {
-					notes("this is " + c.Bike + ", the newest; evendraw bike list has the others, --bike takes one")
-				}
-			}
-		}
+	name, several := c.Bike, false
+	if !s.Named {
+		name, several = InUse(g, need == AnyBike)
 	}
-	err = s.chooseBike(c.Bike, notes)
+	if several {
+		notes("this is " + name + ", the newest; evendraw bike list has the others, --bike takes one")
+	}
+	if name != "" {
+		err = s.takeBike(name, notes)
+	}
 	if need == MayNamed && !s.Named {
 		err = nil
 	}
@@ -149,25 +140,16 @@ func NoBikeYet(g *garage.Garage) error {
 		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`)
 }
 
-// chooseBike loads the card that is named, else that of the bike in use; without either there is none.
-func (s *Settings) chooseBike(named string, notes func(string)) error {
-	name := named
-	if name == "" {
-		last, err := InUse(s.Garage)
-		if err != nil || last == "" {
-			return nil // no card
-		}
-		name = last
-	}
+// takeBike loads a card.
+func (s *Settings) takeBike(name string, notes func(string)) error {
 	b, err := s.Garage.LoadBike(name)
-	if named != "" && errors.Is(err, fs.ErrNotExist) {
+	switch {
+	case err != nil && !s.Named:
+		return hint.With(fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err),
+			"put the card right, or choose another bike with --bike")
+	case errors.Is(err, fs.ErrNotExist):
 		return NoBikeNamed(s.Garage, name)
-	}
-	if err != nil {
-		if named == "" {
-			return hint.With(fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err),
-				"put the card right, or choose another bike with --bike")
-		}
+	case err != nil:
 		return err
 	}
 	s.Bike = &b

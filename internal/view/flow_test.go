@@ -62,7 +62,7 @@ func (j *job) update(e Event) {
 	for _, w := range j.v.Wants {
 		switch w.Kind {
 		case StartZero:
-			j.s.StartZero()
+			j.s.Chain(func(c *session.Chain) { c.StartZero() })
 		case StartMatch:
 			j.s.Chain(func(c *session.Chain) { c.StartMatch(nil) })
 		case DropMatch:
