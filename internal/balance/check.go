@@ -55,7 +55,6 @@ type check struct {
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
 	blipTime float64 // since when
-	near     int     // cycles in a row since then in which the speed was that of the idle, or nearly
 	blipped  bool    // since a screw was turned
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
@@ -83,9 +82,6 @@ func (c *check) anew() {
 func (c *check) watchForBlip(t, rpm float64) {
 	if c.idle > 0 && !c.blipSeen && rpm > blipRise*c.idle {
 		c.blipSeen, c.blipTime = true, t
-	}
-	if c.near++; !c.blipSeen || rpm > (1+blipNear)*c.idle {
-		c.near = 0
 	}
 }
 
