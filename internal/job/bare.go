@@ -22,34 +22,26 @@ func (b *boardSource) wantsInstall() {
 }
 
 // openOrAsked opens the board, unless the user asks for a program on one that is bare.
-func (b *boardSource) openOrAsked(ctx context.Context, bare bool, news func(string)) (*board.Link, bool, error) {
+func (b *boardSource) openOrAsked(ctx context.Context, bare bool, news func(string)) (link *board.Link, asked bool,
+	err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	asked := make(chan bool, 1)
-	go func() {
-		for {
+	end := beside(ctx, func(ctx context.Context) {
+		for !asked {
 			select {
 			case <-b.install:
-				if bare {
-					asked <- true
-					cancel()
-					return
-				}
+				asked = bare
 			case <-ctx.Done():
-				asked <- false
 				return
 			}
 		}
-	}()
-	link, err := b.port.Open(ctx, b.world, func(p board.Progress) { news(progressText(p)) })
-	cancel()
-	if !<-asked {
-		return link, false, err
-	}
-	if err == nil {
+		cancel()
+	})
+	link, err = b.port.Open(ctx, b.world, func(p board.Progress) { news(progressText(p)) })
+	if end(); asked && err == nil {
 		link.Close()
 	}
-	return nil, true, nil
+	return link, asked, err
 }
 
 const (

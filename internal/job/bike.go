@@ -19,9 +19,9 @@ func (l *live) firstView() view.View {
 	if l.src.own() != keep.None {
 		v = v.StartAt(l.firstStep(&v))
 	}
-	text := l.keeper.Resume(v.Now)
-	if p := l.keeper.EarlierPilots(v.Now); p != nil {
-		l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
+	text, pilots := l.keeper.Resume(v.Now)
+	if pilots != nil {
+		l.sess.Chain(func(c *session.Chain) { c.SetPilots(pilots) })
 	}
 	v.Cold = l.src.own() == keep.Bike && v.Flow.At > view.StepWarm
 	if text != "" {

@@ -186,12 +186,31 @@ func lookedRaised(snap *session.Snapshot) bool {
 	return snap.Tune.Raised != nil && snap.Tune.Raised.Done
 }
 
-// Resume goes on with the run of the bike that was cut off last, if that is not long
-// ago, and says so; "" when there is none.
-func (k *Keeper) Resume(now time.Time) string {
+// Resume goes on with the run of the bike that was cut off last, else with its last record, if that is not long ago:
+// note says so of a run, "" where there is none; pilots are the pilot screws as they stood, nil where nothing tells.
+func (k *Keeper) Resume(now time.Time) (note string, pilots []mixture.Pilot) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
 	if k.opt.Own != Bike || k.set.Bike == nil {
-		return ""
+		return "", nil
 	}
+	note = k.takeUp(now)
+	var rec *garage.SyncRecord
+	if k.unfinished != nil {
+		rec = k.unfinished.Earlier
+	}
+	records, _ := k.set.Garage.ListSyncs(k.set.Bike.Name)
+	if n := len(records); rec == nil && n > 0 && now.Sub(records[n-1].Record.Time).Abs() < GoOnFor {
+		rec = &records[n-1].Record
+	}
+	if rec != nil {
+		k.pilots = pilotsOf(rec, k.set.Bike.Bank.Cylinders)
+	}
+	return note, k.pilots
+}
+
+// takeUp takes up what a run of the bike that was cut off has left, and says so; "" where nothing was left.
+func (k *Keeper) takeUp(now time.Time) string {
 	left, _ := k.set.Garage.ListUnfinished()
 	for _, l := range slices.Backward(left) {
 		if l.Record.Bike != k.set.Bike.Name || now.Sub(l.Record.Time).Abs() > GoOnFor {
@@ -283,26 +302,6 @@ func (k *Keeper) pilotsMoved(snap *session.Snapshot) bool {
 		}
 	}
 	return false
-}
-
-// EarlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
-// record if that is not long ago; nil without one.
-func (k *Keeper) EarlierPilots(now time.Time) []mixture.Pilot {
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	if k.opt.Own != Bike || k.set.Bike == nil {
-		return nil
-	}
-	cylinders := k.set.Bike.Bank.Cylinders
-	if k.unfinished != nil && k.unfinished.Earlier != nil {
-		k.pilots = pilotsOf(k.unfinished.Earlier, cylinders)
-		return k.pilots
-	}
-	records, _ := k.set.Garage.ListSyncs(k.set.Bike.Name)
-	if n := len(records); n > 0 && now.Sub(records[n-1].Record.Time).Abs() < GoOnFor {
-		k.pilots = pilotsOf(&records[n-1].Record, cylinders)
-	}
-	return k.pilots
 }
 
 // End keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, or that

@@ -68,7 +68,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 		t.Fatalf("left behind: %+v", left)
 	}
 	second := keep() // the first is gone without a word
-	if note := second.Resume(time.Now()); !strings.Contains(note, "goes on") {
+	if note, _ := second.Resume(time.Now()); !strings.Contains(note, "goes on") {
 		t.Fatalf("note %q", note)
 	}
 	path, err := second.Save(keptSnapshot(1))
@@ -97,7 +97,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	}
 	other := garage.DefaultBike("other", 2)
 	k := New(&settings.Settings{Garage: g, Bike: &other}, Options{Own: Bike})
-	if note := k.Resume(time.Now()); note != "" {
+	if note, _ := k.Resume(time.Now()); note != "" {
 		t.Errorf("another bike goes on with it: %q", note)
 	}
 	if path, err := (New(&settings.Settings{Garage: g}, Options{Own: None})).Save(keptSnapshot(1)); err == nil ||

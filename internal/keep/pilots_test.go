@@ -41,8 +41,7 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 		t.Fatal(err)
 	}
 	second := keep()
-	second.Resume(time.Now())
-	p := second.EarlierPilots(time.Now())
+	_, p := second.Resume(time.Now())
 	if len(p) != 2 || p[0].Found != mixture.AtPeak || p[0].Moved != 0.25 || p[0].Uncertainty != 0.06 ||
 		p[1].Found.Final() || p[1].Moved != -0.5 || p[1].Open != 0.25 {
 		t.Errorf("goes on with %+v", p)

@@ -52,12 +52,8 @@ func (c *Chain) take(b *frame.Batch) error {
 	return c.err
 }
 
-// Row takes the next row of a table; bits are the converter's, for counts.
-func (c *Chain) Row(t *capture.Table, r *capture.Row, bits int) error {
-	return c.takeRow(t, r, t.Stats(), bits)
-}
-
-// takeRow is Row, of a table that may be read further by now than to that row: stats are as of it.
+// takeRow takes a row of a table, which may be read further by now: stats are as of the row. bits are the converter's,
+// for counts.
 func (c *Chain) takeRow(t *capture.Table, r *capture.Row, stats capture.Stats, bits int) error {
 	if c.rows == nil {
 		c.rows = t

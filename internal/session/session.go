@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io"
@@ -163,39 +164,23 @@ func (s *Session) Run(ctx context.Context, src io.Reader) error {
 	}
 }
 
-// rowsAtOnce is how many rows of a table are read before anybody else may look. Chosen: a hundredth of a second's
-// work.
-const rowsAtOnce = 4096
-
 // RunTable reads the rows of a table to the end.
 func (s *Session) RunTable(ctx context.Context, t *capture.Table) error {
+	var p piece
 	for ctx.Err() == nil && !s.reached() {
-		switch err := s.feedRows(t); {
-		case err == io.EOF:
-			return s.end(Ended, ctx.Err())
-		case err != nil:
+		p.readRows(t)
+		s.mu.Lock()
+		err := cmp.Or(s.chain.takePiece(t, &p, s.opt.Bits), p.err)
+		s.noteFrames(time.Now())
+		s.mu.Unlock()
+		if err != nil && err != io.EOF {
 			return s.end(Ended, err)
+		}
+		if err == io.EOF {
+			break
 		}
 	}
 	return s.end(Ended, ctx.Err())
-}
-
-// feedRows gives the chain the next rows of a table; io.EOF after the last.
-func (s *Session) feedRows(t *capture.Table) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	defer s.noteFrames(time.Now())
-	var row capture.Row
-	for range rowsAtOnce {
-		err := t.Read(&row)
-		if err == nil {
-			err = s.chain.Row(t, &row, s.opt.Bits)
-		}
-		if err != nil || s.opt.Until > 0 && s.chain.time > s.opt.Until {
-			return err
-		}
-	}
-	return nil
 }
 
 // SetTee hands the bytes to come to w as well. It must not be called while Run
