@@ -71,8 +71,12 @@ func TestDoneOnlyAfterTheLockNutsAndABlip(t *testing.T) {
 		t.Fatalf("without a blip: %+v", r.Advice)
 	}
 	b.blip = 16
-	if r := b.until(t, bal, advice.WhyLevel); r.Advice.Kind != advice.Done {
-		t.Errorf("%+v after the blip", r.Advice)
+	if r := b.until(t, bal, advice.WhyLevel); r.Advice.Kind != advice.Done || r.NutsUnsaid != 1 {
+		t.Errorf("%+v after the blip, nuts that nobody confirmed: %b", r.Advice, r.NutsUnsaid)
+	}
+	bal.NutTight() // it is asked beside the level bank
+	if r := b.run(bal, 1, false); r.Advice.Kind != advice.Done || r.NutsUnsaid != 0 {
+		t.Errorf("%+v, nuts that nobody confirmed: %b", r.Advice, r.NutsUnsaid)
 	}
 }
 

@@ -276,12 +276,16 @@ func (b *Balance) GoOn() {
 	b.advisor.askAnew()
 }
 
-// NutTight tells that the lock nut that was asked for last is tight, which may have been seen already.
+// NutTight tells that the lock nut that was asked for last is tight, which may have been seen already; of a bank that
+// is told to be level, that all are.
 func (b *Balance) NutTight() {
-	if b.advisor.phase == tightening {
+	switch c := &b.advisor.check; b.advisor.phase {
+	case tightening:
 		b.advisor.sayTight(&b.win)
-	} else {
-		b.advisor.check.unsaid &^= 1 << b.advisor.check.nut
+	case finished:
+		c.unsaid = 0
+	default:
+		c.unsaid &^= 1 << c.nut
 	}
 }
 

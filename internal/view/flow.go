@@ -358,6 +358,12 @@ func (v *View) nutAsked() bool {
 		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
 }
 
+// asksNuts reports whether it is asked beside a level bank whether lock nuts are tight.
+func (v *View) asksNuts() bool {
+	return (v.Flow.At == StepLevel || v.Flow.At == StepBlip) && v.turning() && !v.mustStop() && v.Page == PageStep &&
+		v.reading().Advice.Kind == advice.Done && v.reading().NutsUnsaid != 0 && v.nuts(true) != ""
+}
+
 // unlevel reports whether the advice is to turn a synchronising screw.
 func (v *View) unlevel() bool {
 	r := v.reading()

@@ -101,6 +101,8 @@ func (v *View) answers() []string {
 		return []string{"z zero", skipKey}
 	case v.asksIdle():
 		return []string{"Enter type it", skipKey}
+	case v.asksNuts() && !v.inDoubt():
+		return []string{"Enter nut tight", skipKey}
 	case v.enterEnds():
 		return []string{"Enter done, next"}
 	}

@@ -267,6 +267,10 @@ func (v *View) confirm() {
 	case v.nutLately():
 		v.want(Want{Kind: NutTight})
 		v.note("That nut counts as tight.", Plain)
+	case v.asksNuts():
+		v.want(Want{Kind: NutTight})
+		v.note("Nut "+strings.Join(v.screwNames(v.reading().NutsUnsaid), ", nut ")+": counts as tight.", Plain)
+		v.saved = false // the record, too, is to say so
 	case v.Flow.At == StepLevel && v.unlevel():
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
 	case !v.enterEnds() && v.Cold: // it is warm

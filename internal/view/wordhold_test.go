@@ -344,3 +344,33 @@ func TestANutThatNobodyConfirmedIsNamed(t *testing.T) {
 		}
 	}
 }
+
+// Enter says yes to what is asked of lock nuts beside a level bank; the record is written anew, and the next Enter goes
+// on. With the engine off nothing is read any more that could take it up: Enter goes on then.
+func TestEnterSaysYesToTheNuts(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Done, advice.WhyLevel)
+	r.NutsUnsaid = 3
+	v := running(r).StartAt(StepLevel)
+	v.Snap.Bank, v.saved = bank.Default(4), true
+	if keys := strings.Join(v.keyLine(), "  "); !strings.HasPrefix(keys, "Enter nut tight") {
+		t.Error(keys)
+	}
+	v = after(v, 2, r)
+	v = press(v, KeyEnter)
+	if len(v.Wants) == 0 || v.Wants[0].Kind != NutTight || v.Flow.At != StepLevel || v.saved {
+		t.Errorf("wants %+v at %s, saved %v", v.Wants, v.Flow.At.ID(), v.saved)
+	}
+	said := *r
+	said.NutsUnsaid = 0
+	v = after(v, 1, &said)
+	if v = press(v, KeyEnter); v.Flow.At == StepLevel {
+		t.Error("the next Enter does not go on")
+	}
+	r.Span.Cycle = false
+	stands := running(r).StartAt(StepLevel)
+	stands.Snap.Bank = bank.Default(4)
+	if stands.asksNuts() {
+		t.Error("asked beside a standing engine")
+	}
+}
