@@ -70,6 +70,7 @@ type pushes struct {
 	upper   float64               // mean of the upper heap of slowings, where they fall into two
 	apart   float64               // how far the heaps stand apart, 0 of one heap
 	looks   int                   // in a row that it seemed dead
+	longer  longer                // of those that looked missing
 	// strained is how often in a row it seemed so in an engine that draws little.
 	strained int
 	dead     bool
@@ -229,7 +230,7 @@ func (m *Watch) judge(y *Cycle) (unburnt [MaxCylinders]bool) {
 		m.findDead(y)
 	}
 	for c := range b.n {
-		unburnt[c] = unburnt[c] && m.isKnown(c, k) || m.pushes[c].dead
+		unburnt[c] = unburnt[c] && m.longer(c, k) && m.isKnown(c, k) || m.pushes[c].dead
 	}
 	return unburnt
 }
