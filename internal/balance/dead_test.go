@@ -97,8 +97,8 @@ func TestASpeedThatDropped(t *testing.T) {
 		stopped int
 		want    advice.Why
 	}{
-		{"which is unknown", false, 0, advice.WhyOneSilent}, {"put aside", true, 0, ""}, {"3", false, 3, advice.WhyDead},
-		{"3 is no matter of a key", true, 3, advice.WhyDead},
+		{"which is unknown", false, 0, advice.WhyOneSilent}, {"put aside", true, 0, ""},
+		{"3", false, 3, advice.WhyDead}, {"3 is no matter of a key", true, 3, advice.WhyDead},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 1)
