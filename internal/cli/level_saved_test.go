@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -11,6 +12,8 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
+	"evendraw/internal/screen"
+	"evendraw/internal/settings"
 )
 
 // levelFour are the bytes of a four that is level, standing, and idling with one blip.
@@ -28,11 +31,12 @@ func levelFour() (standing, idling []byte) {
 	}).Bytes()
 }
 
-// A bank that is found level at once is saved without a screen too, in plain lines as in lines of JSON, once.
+// A bank that is found level at once is saved without a screen too, in plain lines as in lines of JSON, once; so it is
+// where a terminal can't draw.
 func TestABankFoundLevelIsSaved(t *testing.T) {
 	t.Parallel()
 	standing, idling := levelFour()
-	for _, flags := range [][]string{{"--headless"}, {"--headless", "--json"}} {
+	for _, flags := range [][]string{{"--headless"}, {"--headless", "--json"}, {}} {
 		dir := t.TempDir()
 		g, err := garage.Open(dir)
 		if err != nil {
@@ -45,6 +49,7 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 		said := ""
 		synctest.Test(t, func(t *testing.T) {
 			c, w := onCable()
+			w.Display = func(screen.Options) (settings.Display, error) { return nil, errors.New("no cursor") }
 			r := w.begin(t, dir, "zero", "--port", c.Path)
 			end := play(t, c, bytes.NewReader(standing), fakeboard.Pace{})
 			if status := r.status(); status != 0 {
@@ -61,7 +66,8 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 		})
 		records, damaged := g.ListSyncs("four")
 		left, _ := g.ListUnfinished()
-		if len(records) != 1 || len(damaged)+len(left) != 0 || records[0].Record.Verdict != garage.VerdictDone {
+		if len(records) != 1 || len(damaged)+len(left) != 0 || records[0].Record.Verdict != garage.VerdictDone ||
+			strings.Count(said, "\nsaved "+dir) != 1 {
 			t.Errorf("%v: records %+v, %v, unfinished %v; ended with %s", flags, records, damaged, left,
 				said[max(len(said)-1000, 0):])
 			continue
@@ -110,4 +116,30 @@ func TestAKilledRunInLinesLeavesItsTurns(t *testing.T) {
 			r.status()
 		})
 	}
+}
+
+// A disk that fills during a run in lines of JSON is told of once.
+func TestAFullDiskIsToldBesideJSON(t *testing.T) {
+	t.Parallel()
+	_, idling := levelFour()
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onCable()
+		full := time.Now().Add(20 * time.Second)
+		w.Spare = []string{}
+		w.Room = func(string) error {
+			if time.Now().After(full) {
+				return errors.New("the disk is full")
+			}
+			return nil
+		}
+		r := w.begin(t, t.TempDir(), "live", "--headless", "--json", "--port", c.Path)
+		end := play(t, c, bytes.NewReader(idling), fakeboard.Pace{})
+		time.Sleep(3 * time.Minute)
+		r.stop()
+		r.status()
+		end()
+		if said := r.text(); strings.Count(said, "the disk is full") != 1 {
+			t.Errorf("said %s", tail(said))
+		}
+	})
 }

@@ -58,8 +58,8 @@ type live struct {
 	next       upkeep
 	keptHeat   heat.State // as written last, guarded by mu
 	bells      voice.Bells
-	cantSave   error  // why records can't be kept at the start
-	noRoomTold string // why records can't be kept, as told beside plain lines or JSON
+	cantSave   error          // why records can't be kept at the start
+	noRoomSaid settings.Notes // why records can't be kept, beside plain lines or JSON
 	onScreen   bool
 	levels     atomic.Bool // the screen has come to the levelling
 	teeErr     error       // why the capture is not whole
@@ -74,7 +74,8 @@ type live struct {
 
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *settings.Settings, o *LiveOptions, src source, std settings.Streams) *live {
-	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), remarked: o.Note}
+	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), remarked: o.Note,
+		noRoomSaid: settings.Notes{Tell: std.Warn}}
 	l.notes.Tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})
@@ -124,8 +125,7 @@ func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std setti
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
 	if l.cantSave != nil && !l.onScreen { // the screen says it, offers another folder, and says what became of it
-		l.noRoomTold = l.cantSave.Error()
-		l.std.Warn(l.noRoomTold)
+		l.noRoomSaid.Once(l.cantSave.Error())
 	}
 	switch {
 	case l.opt.JSON:

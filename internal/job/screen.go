@@ -25,6 +25,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	t, err := l.set.World.OpenDisplay(l.opt.Screen)
 	if err != nil {
 		fmt.Fprintf(l.std.Err, "evendraw: this terminal can't draw (%v): one line a second instead\n", err)
+		l.onScreen = false
 		return l.runLines(ctx)
 	}
 	defer t.Close() // also when this goroutine panics

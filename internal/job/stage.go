@@ -239,10 +239,7 @@ func (l *live) linkNews(e view.Event) {
 			l.std.Warn(e.Text)
 		}
 	case view.NoRoom:
-		if e.Why != "" && e.Why != l.noRoomTold {
-			l.std.Warn(e.Why)
-		}
-		l.noRoomTold = e.Why
+		l.noRoomSaid.Once(e.Why)
 	}
 }
 

@@ -26,7 +26,8 @@ type Notes struct {
 	told []string
 }
 
-func (n *Notes) once(text string) {
+// Once tells something unless it was told.
+func (n *Notes) Once(text string) {
 	if text == "" || slices.Contains(n.told, text) {
 		return
 	}
@@ -38,15 +39,15 @@ func (n *Notes) once(text string) {
 func (s *Settings) BoardConfig(a *frame.Announcement, n *Notes) session.Config {
 	card, err := s.BoardCard(a)
 	if err != nil {
-		n.once(err.Error() + "; going on without this board card, and so without its zero")
+		n.Once(err.Error() + "; going on without this board card, and so without its zero")
 	}
 	for _, note := range FitCard(&card, a, time.Now()) {
-		n.once(note)
+		n.Once(note)
 	}
 	cfg := s.ConfigOf(card)
-	n.once(LeftAside(a, &cfg))
+	n.Once(LeftAside(a, &cfg))
 	if cfg.Zeroed {
-		n.once(s.AmbientDoubt(cfg.Ambient))
+		n.Once(s.AmbientDoubt(cfg.Ambient))
 	}
 	return cfg
 }

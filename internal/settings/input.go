@@ -103,12 +103,12 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garag
 			return card, err
 		}
 		for _, note := range FitCard(&card, t.Board(o.Bits), time.Now()) {
-			n.once(note)
+			n.Once(note)
 		}
 	}
 	if o.Sensor == "" {
 		if o.Board == "" && t.Quantity != capture.KPa {
-			n.once("the table does not say of which kind its sensors are: they are taken for " + sensor.DefaultKind +
+			n.Once("the table does not say of which kind its sensors are: they are taken for " + sensor.DefaultKind +
 				"; --sensor names another kind, --board a card")
 		}
 		return card, nil
