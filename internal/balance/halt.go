@@ -250,9 +250,8 @@ func (a *advisor) putAside(rpm float64) {
 }
 
 // GoOn puts aside a fault that is being told, and goes on without it being mended: hoses that look exchanged, a
-// cylinder that looks ill, a screw that nothing answers to, or one that is to be turned back; or a level bank's doubt
-// that every cylinder fires. While a lock nut is asked
-// for it tells that it is tight. A key within saidSeconds of a fault was for the word before, where a key answers that.
+// cylinder that looks ill, a screw that nothing answers to, one that is to be turned back, a level bank's doubt that
+// all fire. Where a lock nut is asked for it is tight. A key within saidSeconds of a fault was for the word before.
 func (b *Balance) GoOn() {
 	switch b.advisor.phase {
 	case tightening:
@@ -279,13 +278,11 @@ func (b *Balance) GoOn() {
 // NutTight tells that the lock nut that was asked for last is tight, which may have been seen already; of a bank that
 // is told to be level, that all are.
 func (b *Balance) NutTight() {
-	switch c := &b.advisor.check; b.advisor.phase {
-	case tightening:
+	c := &b.advisor.check
+	if b.advisor.phase == tightening {
 		b.advisor.sayTight(&b.win)
-	case finished:
+	} else if c.unsaid &^= 1 << c.nut; b.advisor.phase == finished {
 		c.unsaid = 0
-	default:
-		c.unsaid &^= 1 << c.nut
 	}
 }
 

@@ -6,21 +6,25 @@ import (
 	"evendraw/internal/view"
 )
 
-// drawPractice writes the practice's screws, without the words before them where those don't fit.
+// drawPractice writes the practice's screws, with as many of the words before them as fit: first whether the engine
+// runs.
 func (c *Canvas) drawPractice(p *view.Picture, y int) {
-	texts, need := p.Practice, 0
-	for _, t := range texts {
-		need += c.width(t.Text) + 1
+	head, screws := p.Practice[:view.PracticeHead], p.Practice[view.PracticeHead:]
+	for _, words := range [][]view.Text{head, head[1:], head[1:2], nil} {
+		texts, need := slices.Concat(words, screws), -1
+		for _, t := range texts {
+			need += c.width(t.Text) + 1
+		}
+		if need <= c.Width || words == nil {
+			c.drawTexts(0, y, texts)
+			return
+		}
 	}
-	if need > c.Width {
-		texts = texts[1:]
-	}
-	c.drawTexts(0, y, texts)
 }
 
 // drawInHand writes the practice's screw in hand, and returns where the keys may begin.
 func (c *Canvas) drawInHand(p *view.Picture, y int) int {
-	for _, t := range p.Practice[1:] {
+	for _, t := range p.Practice[view.PracticeHead:] {
 		if t.Role == view.Strong && p.Entry == nil {
 			return c.Text(0, y, t.Text, t.Role) + 2
 		}
@@ -28,27 +32,39 @@ func (c *Canvas) drawInHand(p *view.Picture, y int) int {
 	return 0
 }
 
-// drawKeys writes as many of the keys as fit from x on, and always the one that tells all others.
+// keyGap is how many columns part two keys, and moreKeys stands behind those that fit where there are more.
+const (
+	keyGap   = 2
+	moreKeys = "… " + view.HelpKey
+)
+
+// drawKeys writes the keys from x on; where not all fit, as many as do, and the one that tells all others.
 func (c *Canvas) drawKeys(keys []string, x, y int) {
-	const gap = 2
-	help := slices.Index(keys, view.HelpKey)
-	sign := view.HelpKey[:1]
-	for i, k := range keys {
-		need := c.width(k)
-		if i < help {
-			need += gap + len(sign)
+	all := -keyGap
+	for _, k := range keys {
+		all += c.width(k) + keyGap
+	}
+	if x+all <= c.Width {
+		for _, k := range keys {
+			x = c.Text(x, y, k, view.Dim) + keyGap
 		}
-		if x+need > c.Width {
-			switch {
-			case i > help: // it is there
-			case x+len(view.HelpKey) <= c.Width:
-				c.Text(x, y, view.HelpKey, view.Dim)
-			default:
-				c.Text(x, y, sign, view.Dim)
-			}
-			return
+		return
+	}
+	help := moreKeys
+	if x+c.width(keys[0])+keyGap+c.width(help) > c.Width {
+		help = view.HelpKey[:1]
+	}
+	for _, k := range keys {
+		if k == view.HelpKey {
+			continue
 		}
-		x = c.Text(x, y, k, view.Dim) + gap
+		if x+c.width(k)+keyGap+c.width(help) > c.Width {
+			break
+		}
+		x = c.Text(x, y, k, view.Dim) + keyGap
+	}
+	if slices.Contains(keys, view.HelpKey) {
+		c.Text(x, y, help, view.Dim)
 	}
 }
 

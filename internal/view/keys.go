@@ -142,6 +142,12 @@ func (v *View) listKey(k string) bool {
 	return true
 }
 
+// isFound reports whether a pilot screw is done with.
+func isFound(p mixture.Pilot) bool { return p.Found.Final() }
+
+// allAnew asks before what was found of pilot screws is dropped.
+const allAnew = "All pilot screws anew, what was found of them dropped? y = again."
+
 // allSeen asks before checks that were not read are answered.
 const allSeen = "All seen to, read or not? = again."
 
@@ -223,9 +229,12 @@ func (v *View) flowKey(k string) bool {
 			v.want(Want{Kind: PrintPage})
 		}
 	case "y":
-		if v.Flow.At == StepPilots {
+		switch found := slices.ContainsFunc(v.snap().Tune.Pilots, isFound); {
+		case v.Flow.At == StepPilots && found && v.answered != allAnew:
+			v.note(allAnew, Warn)
+		case v.Flow.At == StepPilots:
 			v.want(Want{Kind: TrimAnew})
-		} else if v.Flow.At == StepMatch && !v.snap().Match.Running {
+		case v.Flow.At == StepMatch && !v.snap().Match.Running:
 			v.want(Want{Kind: StartMatch})
 		}
 	case "c":
@@ -322,7 +331,7 @@ func (v *View) enterEnds() bool {
 // pilotsDone reports whether every pilot screw is done with.
 func (v *View) pilotsDone() bool {
 	pilots := v.snap().Tune.Pilots
-	return len(pilots) > 0 && !slices.ContainsFunc(pilots, func(p mixture.Pilot) bool { return !p.Found.Final() })
+	return len(pilots) > 0 && !slices.ContainsFunc(pilots, func(p mixture.Pilot) bool { return !isFound(p) })
 }
 
 // save asks for a record.

@@ -65,7 +65,7 @@ type Picture struct {
 	Entry               *Entry
 	// Keys say what the keys do, the most needed first.
 	Keys     []string
-	Practice []Text
+	Practice []Text // behind PracticeHead of its state
 	Stale    bool
 	Help     []string
 	Phone    *Phone
@@ -363,13 +363,17 @@ func (v *View) spread(brief bool) string {
 		left, u.Format(v.Aim), u.Format(v.Limit))
 }
 
+// PracticeHead is how many texts of Picture.Practice stand before the screws: what it is, whether its engine runs, and
+// what the brackets mean.
+const PracticeHead = 3
+
 func (v *View) practice() []Text {
 	p := v.Practice
 	if p == nil || v.Flow.At < StepZero && !v.Flow.Off {
 		return nil
 	}
-	state := map[bool]string{true: "engine on", false: "engine off"}[p.Running]
-	out := []Text{{"Practice, " + state + ", hand at [ ]:", Dim}}
+	state := map[bool]string{true: "engine on,", false: "engine off,"}[p.Running]
+	out := []Text{{"Practice,", Dim}, {state, Dim}, {"hand at [ ]:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/mixture"
 )
 
 // A practice engine is the bike: there is none to choose, and its checks stay; the page's key says where it counts.
@@ -26,5 +27,21 @@ func TestPracticeHasNoOtherBike(t *testing.T) {
 	v.Flow = Flow{At: StepPilots}
 	if v = press(v, "i"); len(v.Wants) != 0 || !strings.Contains(v.Note, StepKeep.Name()) {
 		t.Errorf("i wants %v, %q", v.Wants, v.Note)
+	}
+}
+
+// What was found of pilot screws is dropped at the second press only; where nothing was found the first is enough.
+func TestTrimmingAnewIsAsked(t *testing.T) {
+	t.Parallel()
+	for found, asked := range map[mixture.Found]bool{mixture.Pending: false, mixture.AtPeak: true} {
+		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
+		v.Snap.Tune.Pilots = []mixture.Pilot{{Found: found}, {Found: mixture.Pending}}
+		anew := func() bool { return len(v.Wants) > 0 && v.Wants[0].Kind == TrimAnew }
+		if v = press(v, "y"); anew() == asked || asked && !strings.Contains(v.Note, "y = again") {
+			t.Errorf("%v: wants %+v, %q", found, v.Wants, v.Note)
+		}
+		if v = press(v, "y"); !anew() {
+			t.Errorf("%v: the second y wants %+v", found, v.Wants)
+		}
 	}
 }
