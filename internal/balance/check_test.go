@@ -277,8 +277,8 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 			}
 			d.diagnose(&r, &window{}, blind)
 		}
-		if d.found[1] != want {
-			t.Errorf("offsets of %v: found %q, want %q", blind, d.found[1], want)
+		if d.found[1] != want || d.drawsMore[1] != (want != "") {
+			t.Errorf("offsets of %v: found %q, want %q; draws more: %v", blind, d.found[1], want, d.drawsMore[1])
 		}
 	}
 }

@@ -31,6 +31,8 @@ type Cylinder struct {
 	State  cycle.State
 	// Doubt is why the cylinder looks ill in a way that no synchronising screw mends, "" while it doesn't.
 	Doubt advice.Why
+	// DrawsMore is set where the doubt is that its draw does not fit its opening, and it draws more than that asks for.
+	DrawsMore bool
 }
 
 // Reading is what the cycles say now.

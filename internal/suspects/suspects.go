@@ -37,6 +37,23 @@ var Doubts = map[advice.Why]string{
 	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
+// drawsMore and drawsLess are of a cylinder whose draw does not fit its opening, where it is known which way.
+const (
+	drawsMore = "it pulls more vacuum than its throttle opening should give (hose, sensor, valve clearance?)"
+	drawsLess = "it pulls too little vacuum for its throttle opening (air leak, valve clearance, compression?)"
+)
+
+// Doubt says why a cylinder looks ill; more is set where it draws more than its opening asks for.
+func Doubt(why advice.Why, more bool) string {
+	switch {
+	case why != advice.WhyDisagree:
+		return Doubts[why]
+	case more:
+		return drawsMore
+	}
+	return drawsLess
+}
+
 // Fires says in a word how a cylinder fails to fire as it should, "" for one that looks ill otherwise.
 func Fires(why advice.Why) string {
 	return map[advice.Why]string{advice.WhyMisfires: "misfires", advice.WhyLean: "misfires",

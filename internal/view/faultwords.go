@@ -91,8 +91,12 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"off. Look for a split hose, a sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not match its throttle opening. Levelling "+
-			"does not cure that.", a.Cylinder),
+		said := "pulls too little vacuum for"
+		if r := v.reading(); a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].DrawsMore {
+			said = "pulls more vacuum than fits"
+		}
+		return []string{fmt.Sprintf("Cylinder %d %s its throttle opening. Levelling does not cure that.", a.Cylinder,
+			said),
 			"Suspect " + suspects.Ill + ". The levelling goes on in a moment; the " +
 				"cause stays."}
 	case advice.WhyMisfires:
