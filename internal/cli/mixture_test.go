@@ -3,6 +3,7 @@ package cli
 import (
 	"encoding/json"
 	"math"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -11,7 +12,11 @@ import (
 // screw set, and the same kind of figures at each; the last word is to stop the engine.
 func TestMixtureByTheVirtualMechanic(t *testing.T) {
 	t.Parallel()
-	r := evendraw(t, t.TempDir(), "mixture", "--practice", "--auto", "--fast", "--json", "--cylinder", "1")
+	dir := t.TempDir()
+	r := evendraw(t, dir, "mixture", "--practice", "--auto", "--fast", "--json", "--cylinder", "1")
+	if kept, _ := filepath.Glob(filepath.Join(dir, "*")); len(kept) != 0 {
+		t.Errorf("a trial of the trim has kept %v", kept)
+	}
 	if r.status != 0 {
 		t.Fatalf("status %d: %s", r.status, r.err)
 	}

@@ -81,12 +81,12 @@ func Of(err error) string {
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
 	}
-	return Place(err, "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere")
+	return place(err, "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere")
 }
 
-// Place returns what can be done about a file or folder that can't be written or read, "" where that isn't the
+// place returns what can be done about a file or folder that can't be written or read, "" where that isn't the
 // reason; elsewhere is how another place is taken.
-func Place(err error, elsewhere string) string {
+func place(err error, elsewhere string) string {
 	switch {
 	case NoFolder(err) && !errors.Is(err, fs.ErrPermission) && !isFull(err):
 		return "no folder can be made there: take another place" + elsewhere
@@ -98,6 +98,14 @@ func Place(err error, elsewhere string) string {
 		return "the disk is full: make room" + elsewhere
 	}
 	return ""
+}
+
+// Named adds to the error of a file that the user has named what can be done about it, where the place is to blame.
+func Named(err error) error {
+	if what := place(err, "; another name puts the file elsewhere"); what != "" {
+		return With(err, what)
+	}
+	return err
 }
 
 // NoFolder reports whether a folder could not be made.

@@ -173,7 +173,7 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 			}
 		},
 		TeeFailed: func(err error) {
-			l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
+			l.teeErr = l.capture.notWhole(err)
 			l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
 			if !l.onScreen {
 				hint.Report(l.std.Err, l.teeErr)

@@ -56,7 +56,7 @@ func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std s
 	defer stop(nil)
 	sess := session.New(cfg, session.Options{Until: o.Limit.Seconds(), Tee: c,
 		OnRefused: func(why error) { std.Warn(why.Error()) },
-		TeeFailed: func(err error) { stop(fmt.Errorf("the capture could not be written to its end: %w", err)) }})
+		TeeFailed: func(err error) { stop(c.notWhole(err)) }})
 	err = sess.Run(ctx, src)
 	closeErr := c.Close()
 	link := sess.Snapshot().Link
@@ -77,15 +77,33 @@ func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std s
 // captureFile is a capture being written.
 type captureFile struct {
 	*capture.File
-	path string
+	path  string
+	named bool // by the user
 }
+
+// notWhole says why a capture ends too early.
+func (c *captureFile) notWhole(err error) error {
+	return c.hinted(fmt.Errorf("the capture could not be written to its end: %w", err))
+}
+
+// hinted adds to an error what can be done about it, which is another thing where the user has named the file.
+func (c *captureFile) hinted(err error) error {
+	if c.named {
+		return hint.Named(err)
+	}
+	return err
+}
+
+// Close puts the capture safely on the disk, and returns the first error at any time.
+func (c *captureFile) Close() error { return c.hinted(c.File.Close()) }
 
 // newCaptureFile begins a capture. An empty name is made from the time, in the captures of the bike, or of the garage
 // when bike is ""; an existing file is never overwritten.
 func newCaptureFile(set *settings.Settings, name, bike string, cfg *session.Config,
 	a *frame.Announcement) (*captureFile, error) {
 	now := time.Now()
-	if name == "" {
+	c := &captureFile{path: name, named: name != ""}
+	if !c.named {
 		dir := set.Garage.Paths().Captures
 		if bike != "" {
 			var err error
@@ -95,16 +113,17 @@ func newCaptureFile(set *settings.Settings, name, bike string, cfg *session.Conf
 		} else if err := os.MkdirAll(dir, 0o755); err != nil {
 			return nil, fmt.Errorf("the folder for captures: %w", err)
 		}
-		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+capture.Ending)
+		c.path = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+capture.Ending)
 	}
-	f, err := capture.Create(name, head.Of(cfg, a, set.Version, bike, now))
-	if err != nil {
-		if os.IsExist(err) {
-			return nil, isThere(name)
-		}
-		return nil, err
+	f, err := capture.Create(c.path, head.Of(cfg, a, set.Version, bike, now))
+	switch {
+	case os.IsExist(err):
+		return nil, isThere(c.path)
+	case err != nil:
+		return nil, c.hinted(err)
 	}
-	return &captureFile{f, name}, nil
+	c.File = f
+	return c, nil
 }
 
 // isThere refuses a capture's name that something else has.

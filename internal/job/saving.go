@@ -128,6 +128,9 @@ func (l *live) keepLast() error {
 			fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 		case note != "":
 			l.std.Warn("no idle was read, so there is no record for " + note)
+		case l.practice() != nil && l.onScreen && len(l.saves) == 0:
+			l.std.Warn("left before the bank was level: nothing is saved; a practice engine is a new one at each " +
+				"start, and begins at the first step")
 		}
 		return nil
 	}

@@ -49,10 +49,6 @@ func (l *live) runScreen(ctx context.Context) error {
 	t.Close()
 	l.writing.Wait()
 	l.tellSaved(l.saves...)
-	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.Owes() && l.keeper.Unsaid() == "" {
-		l.std.Warn("left before the bank was level: nothing is saved; a practice engine is a new one at each start, " +
-			"and begins at the first step")
-	}
 	tune := l.sess.Snapshot().Tune
 	for _, line := range pilotwords.TrialLines(&tune) {
 		l.std.Warn(line)

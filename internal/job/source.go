@@ -118,6 +118,7 @@ func mayStillCome(k board.Kind) bool {
 // practiceSource is the practice engine in the place of a board.
 type practiceSource struct {
 	*practice.Bike
+	unkept bool   // no records are made
 	fast   bool   // as fast as the machine goes
 	before func() // nil, or called before each read: what hands do in between
 }
@@ -126,9 +127,15 @@ func (p *practiceSource) config(*frame.Announcement) session.Config   { return p
 func (p *practiceSource) prepare(context.Context, func(string)) error { return p.Prepare() }
 func (p *practiceSource) close()                                      {}
 func (p *practiceSource) describe(v *view.View)                       { p.Describe(v) }
-func (p *practiceSource) own() keep.Ownership                         { return keep.Practice }
 func (p *practiceSource) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	return practice.Announcement(p.Bank), nil
+}
+
+func (p *practiceSource) own() keep.Ownership {
+	if p.unkept {
+		return keep.None
+	}
+	return keep.Practice
 }
 
 func (p *practiceSource) read(ctx context.Context, sess *session.Session, _ func(string)) error {

@@ -39,6 +39,8 @@ type stage struct {
 	close func(t *session.Tune) error
 	// hand returns what a virtual hand does before each read of the practice engine.
 	hand func(p *practice.Bike) (before func())
+	// keys says what is typed beside a bike, hands what a hand at the practice engine does.
+	keys, hands string
 }
 
 // errStageDone ends a session whose stage is done, or left by the user.
@@ -82,7 +84,7 @@ func newTuneRun(set *settings.Settings, o *TuneOptions, std settings.Streams) (*
 		if err != nil {
 			return nil, err
 		}
-		src = &practiceSource{Bike: p, fast: o.Fast}
+		src = &practiceSource{Bike: p, fast: o.Fast, unkept: true}
 	}
 	o.Headless = true
 	return newLive(set, &o.LiveOptions, src, std), nil
@@ -307,7 +309,7 @@ func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer
 	stop context.CancelCauseFunc) {
 	p := r.practice()
 	if p != nil && !r.opt.Auto && onKeys {
-		fmt.Fprintln(errOut, practice.Hands)
+		fmt.Fprintln(errOut, r.stage.hands)
 	}
 	for {
 		line, err := next()
@@ -327,10 +329,9 @@ func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer
 		case strings.HasPrefix(text, "was "):
 			r.correct(errOut, strings.TrimPrefix(text, "was "), true)
 		case p == nil:
-			fmt.Fprintln(errOut, "Enter: the turn is made; made 3/4: another amount was; was 0: the turn that you "+
-				"said was made before it was not; q leaves.")
+			fmt.Fprintln(errOut, r.stage.keys)
 		default:
-			if err := p.DoLine(text); err != nil {
+			if err := p.DoLine(text, r.stage.hands); err != nil {
 				fmt.Fprintln(errOut, err)
 			}
 		}

@@ -22,7 +22,8 @@ import (
 func TestTheListenerHasItsOwnStreams(t *testing.T) {
 	t.Parallel()
 	var began strings.Builder
-	r := &stageRun{live: &live{opt: &LiveOptions{}, std: settings.Streams{Err: io.Discard}}}
+	r := &stageRun{live: &live{opt: &LiveOptions{}, std: settings.Streams{Err: io.Discard}},
+		stage: &stage{keys: "q leaves"}}
 	lines := []string{"what now", "q"}
 	stopped := error(nil)
 	r.listen(func() (string, error) {
@@ -34,8 +35,28 @@ func TestTheListenerHasItsOwnStreams(t *testing.T) {
 		r.std = settings.Streams{} // given back: to print there would panic
 		return line, nil
 	}, &began, true, func(why error) { stopped = why })
-	if !strings.Contains(began.String(), "was 0: the turn") || !errors.Is(stopped, errStageDone) {
+	if !strings.Contains(began.String(), "q leaves") || !errors.Is(stopped, errStageDone) {
 		t.Errorf("%q, %v", began.String(), stopped)
+	}
+}
+
+// Who looks for a leak at the practice engine is told of the joints alone: nothing is turned, and nothing confirmed.
+func TestALeaksHandWets(t *testing.T) {
+	t.Parallel()
+	l := &live{opt: &LiveOptions{}, src: &practiceSource{Bike: practice.New(practice.Options{Name: practice.Leaking})}}
+	r := &stageRun{live: l, stage: l.leaking()}
+	var told strings.Builder
+	lines := []string{"2 up", "q"}
+	r.listen(func() (string, error) {
+		line := lines[0]
+		if lines = lines[1:]; line == "q" {
+			return "", io.EOF
+		}
+		return line, nil
+	}, &told, true, func(error) {})
+	if text := told.String(); strings.Count(text, "wet 3") != 2 || strings.Contains(text, "pilot") ||
+		strings.Contains(text, "made") {
+		t.Errorf("told %s", text)
 	}
 }
 

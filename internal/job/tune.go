@@ -64,6 +64,9 @@ func (l *live) trimming(o *TuneOptions) *stage {
 		done:  func(t *session.Tune) bool { return t.Trim.Step == mixture.StepAllSet },
 		close: func(t *session.Tune) error { return l.trimmed(t.Trim) },
 		hand:  l.pilotHand,
+		keys: "Enter: the turn is made; made 3/4: another amount was; was 0: the turn that you said was made before " +
+			"it was not; q leaves.",
+		hands: practice.TrimHands,
 	}
 }
 
@@ -181,7 +184,9 @@ func (l *live) raising(rpm float64) *stage {
 			}
 			return nil
 		},
-		hand: l.pilotHand,
+		hand:  l.pilotHand,
+		keys:  onlyLeaves,
+		hands: practice.RaisedHands,
 	}
 }
 
@@ -212,9 +217,14 @@ func (l *live) leaking() *stage {
 			}
 			return nil
 		},
-		hand: wettingHand,
+		hand:  wettingHand,
+		keys:  onlyLeaves,
+		hands: practice.LeakHands,
 	}
 }
+
+// onlyLeaves says what is typed where nothing is confirmed.
+const onlyLeaves = "q leaves."
 
 // wettingHand wets the practice bike's joints one after another.
 func wettingHand(p *practice.Bike) (before func()) {
@@ -271,9 +281,8 @@ func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 
 // raisedRPM is the speed of the raised-speed look, 0 for the usual.
 func (l *live) raisedRPM() float64 {
-	own := l.src.own()
-	if l.set.Bike != nil && (own == keep.Bike || own == keep.Practice && l.set.Named) {
-		return l.set.Bike.RaisedRPM
+	if s := l.set; s.Bike != nil && (l.src.own() == keep.Bike || l.practice() != nil && s.Named) {
+		return s.Bike.RaisedRPM
 	}
 	return 0
 }

@@ -73,7 +73,7 @@ func (k *Keeper) MoveTo(dir string) (path string, err error) {
 	return path, nil
 }
 
-// Unsaid is the remark, else what was found, that no record holds, named; "" where there is none.
+// Unsaid names the remark, else what was found, else what was trimmed, that no record holds; "" where there is none.
 func (k *Keeper) Unsaid() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -82,10 +82,13 @@ func (k *Keeper) Unsaid() string {
 
 func (k *Keeper) unsaidHere() string {
 	switch found := k.findings(); {
+	case k.opt.Own == None:
 	case k.note != k.noted && k.note != "":
 		return "your remark: " + k.note
 	case k.card != "" && found != k.told: // since the last record
 		return "what was found: " + found
+	case k.trimmed():
+		return "the pilot screws that were trimmed"
 	}
 	return ""
 }

@@ -20,7 +20,7 @@ type Ownership int
 
 // The owners of records.
 const (
-	None     Ownership = iota // what is shown was saved before
+	None     Ownership = iota // nobody's: none is made
 	Practice                  // the practice engine's
 	Bike                      // the bike's
 )
@@ -293,10 +293,7 @@ func turnedSince(a, b *session.Snapshot) bool { return len(b.Journal.Steps) > le
 // pilotsMoved reports whether a pilot screw has been turned, or its best found, that no record holds.
 func (k *Keeper) pilotsMoved(snap *session.Snapshot) bool {
 	for i, p := range snap.Tune.Pilots {
-		var was mixture.Pilot
-		if i < len(k.pilots) {
-			was = k.pilots[i]
-		}
+		was := k.pilot(i)
 		if p.Moved != was.Moved || p.Found != was.Found && (p.Found.Final() || p.Found == mixture.ToSet) {
 			return true
 		}
@@ -304,8 +301,29 @@ func (k *Keeper) pilotsMoved(snap *session.Snapshot) bool {
 	return false
 }
 
+// trimmed reports whether a pilot screw has been set to its best that no record holds.
+func (k *Keeper) trimmed() bool {
+	if k.last == nil {
+		return false
+	}
+	for i, p := range k.last.Tune.Pilots {
+		if was := k.pilot(i); p.Found.Final() && (p.Found != was.Found || p.Moved != was.Moved) {
+			return true
+		}
+	}
+	return false
+}
+
+// pilot is a pilot screw as the last record holds it.
+func (k *Keeper) pilot(i int) (p mixture.Pilot) {
+	if i < len(k.pilots) {
+		p = k.pilots[i]
+	}
+	return p
+}
+
 // End keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, or that
-// a practice's remark is for, else as an unfinished one, and returns its path; "" when there was nothing. On an error
+// a practice has something for, else as an unfinished one, and returns its path; "" when there was nothing. On an error
 // it can be tried again.
 func (k *Keeper) End(snap *session.Snapshot) (path string, err error) {
 	k.mu.Lock()

@@ -4,7 +4,9 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/practice"
 	"evendraw/internal/settings"
 )
 
@@ -45,5 +47,38 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 	if len(p) != 2 || p[0].Found != mixture.AtPeak || p[0].Moved != 0.25 || p[0].Uncertainty != 0.06 ||
 		p[1].Found.Final() || p[1].Moved != -0.5 || p[1].Open != 0.25 {
 		t.Errorf("goes on with %+v", p)
+	}
+}
+
+// A practice that is left keeps what was trimmed, as a real bike's run does, once; a turn that found nothing is none.
+func TestAPracticesTrimIsKept(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := New(&settings.Settings{Garage: g, World: &settings.World{}},
+		Options{Own: Practice, Practice: practice.New(practice.Options{Name: practice.Fresh})})
+	snap := keptSnapshot(1)
+	if _, err := k.Save(snap); err != nil { // of the levelling
+		t.Fatal(err)
+	}
+	trial := *snap
+	trial.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.Trimming, Moved: 0.5}, {Cylinder: 2}}
+	if path, err := k.End(&trial); path != "" || err != nil {
+		t.Errorf("a trial turn: %q, %v", path, err)
+	}
+	set := *snap
+	set.Reading = nil // the engine stands
+	set.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, Moved: 0.25}, {Cylinder: 2}}
+	path, err := k.End(&set)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if rec, err := garage.LoadSync(path); err != nil || len(rec.Pilots) != 1 || rec.Pilots[0].MovedTurns != 0.25 {
+		t.Errorf("kept %+v, %v", rec, err)
+	}
+	if path, err := k.End(&set); path != "" || err != nil || k.Unsaid() != "" {
+		t.Errorf("kept again: %q, %v, unsaid %q", path, err, k.Unsaid())
 	}
 }

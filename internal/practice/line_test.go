@@ -15,9 +15,10 @@ func TestTypedLines(t *testing.T) {
 	cfg := o.EngineConfig()
 	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, pilots: make([]float64, cfg.Bank.Cylinders)}
 	for line, want := range map[string]string{"wet 2": "", "2 out 1/8": "", "wet 9": "no cylinder 9",
-		"wet 0": "no cylinder 0", "9 out 1/8": "no cylinder 9", "foo": Hands, "wet": Hands, "2 up 1/8": Hands} {
+		"wet 0": "no cylinder 0", "9 out 1/8": "no cylinder 9", "foo": LeakHands, "wet": LeakHands,
+		"2 up 1/8": LeakHands} {
 		t.Run(line, func(t *testing.T) {
-			err := p.DoLine(line)
+			err := p.DoLine(line, LeakHands)
 			if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
 				t.Errorf("%v, want %q", err, want)
 			}

@@ -16,13 +16,20 @@ import (
 	"evendraw/internal/view"
 )
 
-// Hands says what a hand can do to a bike's pilot screws, throttle stop and twist grip.
-const Hands = `Practice: type what the hand does, and Enter:
-  2 out 1/4     pilot screw 2, a quarter turn out (in, out)
-  idle + 1/8    throttle stop, an eighth clockwise (+, -)
-  hold 3000     the twist grip; hold 0 lets it go
-  wet 3         the joint of cylinder 3 is wet for 4 s
+// What a hand can do to a bike as its pilot screws are trimmed, as it is looked at at a raised speed, and as an air
+// leak is looked for.
+const (
+	TrimHands = typeIt + `
+  2 out 1/4     pilot screw 2, a quarter turn out (in, out)` + stopAndGrip + `
 Enter alone says that the turn is made, made 1/2 that another amount was: it turns nothing. q leaves.`
+	RaisedHands = typeIt + stopAndGrip + "\nq leaves."
+	LeakHands   = typeIt + "\n  wet 3         the joint of cylinder 3 is wet for 4 s\nq leaves."
+
+	typeIt      = "Practice: type what the hand does, and Enter:"
+	stopAndGrip = `
+  idle + 1/8    throttle stop, an eighth clockwise (+, -)
+  hold 3000     the twist grip; hold 0 lets it go`
+)
 
 // Of the practice engine as the mixture is trimmed: an idling, warm, levelled bank whose
 // pilot screws stand up to half a turn off.
@@ -85,10 +92,10 @@ func (p *Bike) Truth(s *mixture.TrimState) string {
 	return "practice: turns from the true best: " + strings.Join(parts, ", ")
 }
 
-// DoLine does what a typed line says; its error says what can be typed.
-func (p *Bike) DoLine(line string) error {
+// DoLine does what a typed line says; its error says by hands what can be typed.
+func (p *Bike) DoLine(line, hands string) error {
 	words := strings.Fields(line)
-	odd := fmt.Errorf("%q is not understood.\n%s", line, Hands)
+	odd := fmt.Errorf("%q is not understood.\n%s", line, hands)
 	none := func(cylinder int) error {
 		return fmt.Errorf("there is no cylinder %d: they are 1 to %d", cylinder, p.Bank.Cylinders)
 	}

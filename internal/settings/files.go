@@ -15,9 +15,5 @@ func WriteFile(name string, overwrite bool, make func(io.Writer) error) error {
 		return hint.With(fmt.Errorf("%s is there already, and was left as it is", name),
 			"give another name, or --overwrite to replace it")
 	}
-	err := store.New().Write(name, make)
-	if what := hint.Place(err, "; another name puts the file elsewhere"); what != "" {
-		return hint.With(err, what)
-	}
-	return err
+	return hint.Named(store.New().Write(name, make))
 }
