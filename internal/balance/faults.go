@@ -105,32 +105,32 @@ func (o *whileOpen) sound(share float64) bool {
 		expected >= noneExpected && o.misfires == 0
 }
 
-// push counts the misfires of a cycle; shut is by how much screws have raised each cylinder's draw.
+// push counts the misfires of a cycle; shut is by how much screws have raised each cylinder's draw. A misfire may be
+// what makes the speed unsteady; how often one fires shows in a steady one alone, as a blip hides misfires.
 func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 	d.shut = shut
 	d.fell, d.fires = s.Fell, d.fires && s.Fell
-	if s.Stopped > 0 {
-		d.silent[s.Stopped-1] = 1
-	} else if !steady { // a blip is no misfire
-		return
-	}
 	keep := 1 - 1/(2*misfireCycles)
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
 		d.misfires[c] *= keep
+		if steady || s.Misfire[c] {
+			d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c])
+			d.well[c] += s.Period
+		}
+		missed := 0.0
 		switch {
 		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
 			d.misfires[c], d.found[c] = 0, d.told[c]
 		case s.Misfire[c]:
 			d.misfires[c]++
-			d.silent[c] += 1 / deadCycles
+			d.well[c], missed = 0, 1
 		}
-		d.silent[c] -= d.silent[c] / deadCycles
-	}
-	for c := range s.N {
-		d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c])
-		if d.well[c] += s.Period; s.Misfire[c] {
-			d.well[c] = 0
+		if steady {
+			d.silent[c] += (missed - d.silent[c]) / deadCycles
+		}
+		if s.Stopped == c+1 {
+			d.silent[c] = 1
 		}
 		switch dead := d.silent[c] > deadShare*(1-1/deadCycles); {
 		case dead:

@@ -228,3 +228,29 @@ func TestMisfiresSinceAScrewWasTurned(t *testing.T) {
 		})
 	}
 }
+
+// Misfires of a twin make its speed unsteady; they count all the same, and are told once it can be read.
+func TestMisfiresThatMakeTheSpeedUnsteady(t *testing.T) {
+	b := newBench(2, 1)
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	unsteady := 0
+	var r Reading
+	for k := range 170 {
+		s := b.span()
+		if k < 150 {
+			s.Misfire[1] = k%8 == 7
+			if since := k % 8; k > 8 && since < 4 { // the cycles after it
+				s.Period *= 1.25 - 0.05*float64(since)
+			}
+		}
+		if r = bal.Push(&s); k > 20 && k < 150 && !r.Steady {
+			unsteady++
+		}
+	}
+	if unsteady < 100 {
+		t.Fatalf("%d cycles were unsteady: no trial of that", unsteady)
+	}
+	if a := &r.Advice; a.Why != advice.WhyMisfires || a.Cylinder != 2 {
+		t.Errorf("%+v", a)
+	}
+}
