@@ -20,8 +20,8 @@ import (
 	"evendraw/internal/tell"
 )
 
-// frameWait is how long a board may send no frame that can be used before a pass or a checkup is given up. Chosen: one
-// that restarts in the middle is back within two seconds.
+// frameWait is how long a board may send no frame that can be used before a pass, a checkup or a look at its hoses is
+// given up. Chosen: one that restarts in the middle is back within two seconds.
 const frameWait = 5 * time.Second
 
 // CheckOptions are what the command line says of a board's checkup.

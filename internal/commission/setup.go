@@ -33,7 +33,7 @@ type setup struct {
 	card     garage.Board
 	board    *frame.Announcement
 	pressure []int // pressure channels
-	sampler  *session.Sampler
+	sampler  *sampler
 	practice *engine.Engine // nil with a real board
 }
 
@@ -107,9 +107,9 @@ func (s *setup) find(ctx context.Context, port settings.Port, practiceName strin
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.Say(tell.SetupHasCard)
 	}
-	s.sampler = session.NewSampler(sensor.Setup{Kinds: settings.CardKinds(&s.card)})
-	s.Over, s.Why = s.sampler.Ended(), s.sampler.Err
-	go s.sampler.Run(src)
+	s.sampler = newSampler(sensor.Setup{Kinds: settings.CardKinds(&s.card)})
+	s.Over, s.Why = s.sampler.ended, func() error { return s.sampler.err }
+	go s.sampler.run(src)
 	return src, nil
 }
 
@@ -175,7 +175,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			continue
 		}
 		s.card.Sensors = names
-		s.sampler.SetSetup(sensor.Setup{Kinds: settings.CardKinds(&s.card), SupplyMV: s.card.SupplyMV})
+		s.sampler.setSetup(sensor.Setup{Kinds: settings.CardKinds(&s.card), SupplyMV: s.card.SupplyMV})
 		s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Sensors: names})
 		return nil
 	}
@@ -258,7 +258,7 @@ func (s *setup) hoses(ctx context.Context) error {
 	}
 	s.Say(tell.SetupMoment)
 	finder := sensor.NewHoseFinder(s.board.Channels)
-	if err := s.sampler.Watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
+	if err := s.sampler.watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
 		return err
 	}
 	var hoses []int
@@ -319,7 +319,7 @@ func (s *setup) touched(ctx context.Context, finder *sensor.HoseFinder, hose int
 		defer s.practice.Free()
 	}
 	channel = -1
-	err = s.sampler.Watch(ctx, func(x *sensor.Sample) bool { channel = finder.Push(x); return channel >= 0 })
+	err = s.sampler.watch(ctx, func(x *sensor.Sample) bool { channel = finder.Push(x); return channel >= 0 })
 	if errors.Is(err, skipped) {
 		return -1, nil
 	}
@@ -345,9 +345,9 @@ func (s *setup) zero(ctx context.Context) error {
 		if s.set.Ambient != 0 {
 			kinds.Ambient = s.set.Ambient
 		}
-		s.sampler.SetSetup(kinds)
+		s.sampler.setSetup(kinds)
 		pass := sensor.NewZeroPass(kinds, s.board.Channels, s.set.Ambient)
-		if err := s.sampler.Watch(ctx, pass.Push); err != nil {
+		if err := s.sampler.watch(ctx, pass.Push); err != nil {
 			return err
 		}
 		result, err := pass.Result()

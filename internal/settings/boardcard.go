@@ -202,7 +202,7 @@ func (s *Settings) AmbientDoubt(p pressure.KPa) string {
 
 // KeepZero writes a zero pass on the board's card.
 func KeepZero(g *garage.Garage, a *frame.Announcement, cfg *session.Config, zr *sensor.Zero, when time.Time) error {
-	card, kinds, err := CardFor(g, a, cfg)
+	card, kinds, err := cardFor(g, a, cfg)
 	if err != nil {
 		return err
 	}
@@ -212,7 +212,7 @@ func KeepZero(g *garage.Garage, a *frame.Announcement, cfg *session.Config, zr *
 
 // KeepMatch writes a match pass on the board's card.
 func KeepMatch(g *garage.Garage, a *frame.Announcement, cfg *session.Config, m *sensor.Match, when time.Time) error {
-	card, kinds, err := CardFor(g, a, cfg)
+	card, kinds, err := cardFor(g, a, cfg)
 	if err != nil {
 		return err
 	}
@@ -227,8 +227,8 @@ func KeepMatch(g *garage.Garage, a *frame.Announcement, cfg *session.Config, m *
 	return g.SaveMatch(&card, mc)
 }
 
-// CardFor returns the board's card, or a new one, and the kinds of sensors in force.
-func CardFor(g *garage.Garage, a *frame.Announcement, cfg *session.Config) (garage.Board, []string, error) {
+// cardFor returns the board's card, or a new one, and the kinds of sensors in force.
+func cardFor(g *garage.Garage, a *frame.Announcement, cfg *session.Config) (garage.Board, []string, error) {
 	card, err := g.LoadBoard(a.Serial)
 	if err != nil {
 		return card, nil, err
