@@ -42,7 +42,7 @@ func (t *Trim) setAnew() bool {
 		prior := t.dynamics.shapes.of(i + 1)
 		t.bound(p)
 		e.reweigh(&prior, t.lowOut, t.highOut)
-		p.Best, p.Uncertainty, p.GainRPM = e.peak, 1.96*e.sd, e.change(0, p.Moved).mean
+		p.Best, p.Uncertainty, p.GainRPM = e.peak, e.doubt(), e.change(0, p.Moved).mean
 		if p.Found != ToSet {
 			p.Found = e.found()
 		}
@@ -58,11 +58,14 @@ func (t *Trim) setAnew() bool {
 }
 
 // found is how a screw ends that is set where the peak is believed to be.
-func (e *estimate) found() Found { return foundAt(e.peak, 1.96*e.sd) }
+func (e *estimate) found() Found { return foundAt(e.peak, e.doubt()) }
 
-// foundAt is that of a peak, in turns out from where the screw stood, and the half-width of its 95 % interval.
+// doubt is the half-width of the peak's 95 % interval that is told, turns: the speeds' and the hand's.
+func (e *estimate) doubt() float64 { return math.Hypot(1.96*e.sd, handTurns) }
+
+// foundAt is that of a peak, in turns out from where the screw stood, and what is told of its doubt.
 func foundAt(peak, u float64) Found {
-	if u <= answerTurns && math.Abs(peak) <= farTurns {
+	if u <= math.Hypot(answerTurns, handTurns) && math.Abs(peak) <= farTurns {
 		return AtPeak
 	}
 	return Unsure

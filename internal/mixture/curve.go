@@ -123,9 +123,9 @@ func (c *curve) newRun(by belief) {
 	c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.run < c.run-1 })
 }
 
-// forgetSince leaves out the cycles that ended after a time.
-func (c *curve) forgetSince(at float64) {
-	c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.t+c.begun > at })
+// forgetBetween leaves out the cycles that ended between two times.
+func (c *curve) forgetBetween(from, to float64) {
+	c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.t+c.begun > from && r.t+c.begun <= to })
 }
 
 // moveRows takes the cycles at a setting to another: the hand had made another turn than told.
@@ -139,6 +139,7 @@ func (c *curve) moveRows(from, to float64) {
 type levels struct {
 	u, rpm []float64
 	cov    *mat.SymDense
+	drift  belief // rpm/s
 }
 
 // levels fits the curve: freely first, for how fast the speed returns; then with that, less its bias and weighed with
@@ -164,7 +165,8 @@ func (c *curve) levels(d *dynamics) (l levels, back belief, gain, scatter float6
 		return l, back, 0, 0, false
 	}
 	end := c.rows[len(c.rows)-1].t
-	l = levels{u, make([]float64, len(u)), mat.NewSymDense(len(u), nil)}
+	l = levels{u: u, drift: belief{fit.coef[drift] / q, fit.sd(drift) / q}, rpm: make([]float64, len(u)),
+		cov: mat.NewSymDense(len(u), nil)}
 	for i := range u {
 		l.rpm[i] = (fit.coef[firstLevel+i] + fit.coef[drift]*end) / q
 		for j := range i + 1 {

@@ -77,6 +77,8 @@ type IdleState struct {
 	RPM float64
 	// LowRPM and HighRPM bound what is wanted, both NaN when unknown.
 	LowRPM, HighRPM float64
+	// AboutRPM is set where nobody gave that range: the idle that it was made about.
+	AboutRPM float64
 	// Side is that of RPM; while a turn is told, the side that the turn leads away from.
 	Side RangeSide
 	// Settled is set when RPM is that of an undisturbed engine, long enough looked at.
@@ -114,6 +116,7 @@ type IdleSpeed struct {
 	amount     float64 // turns told at first, clockwise positive
 	within     bool    // the speed was within its range when looked at last
 	ordered    bool    // a turn was told since then
+	about      float64 // the idle that the range was made about, rpm; 0 where it was given
 	unseen     int     // tries in a row that did not show
 }
 
@@ -128,8 +131,14 @@ func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
 
 // SetRange says what the idle speed should be.
 func (s *IdleSpeed) SetRange(low, high float64) {
-	s.cfg.LowRPM, s.cfg.HighRPM, s.within, s.ordered = low, high, false, false
+	s.cfg.LowRPM, s.cfg.HighRPM, s.about, s.within, s.ordered = low, high, 0, false, false
 	s.enter(looking)
+}
+
+// setAbout keeps the idle about what it is, where nobody has said what it should be.
+func (s *IdleSpeed) setAbout(rpm float64) {
+	s.SetRange(rpm-idleRoom, rpm+idleRoom)
+	s.about = rpm
 }
 
 // Restart forgets the speed and what was being done, not what was learned.
@@ -175,7 +184,7 @@ func (s *IdleSpeed) state(a advice.Advice) IdleState {
 	nan := math.NaN()
 	st := IdleState{RPM: s.speeds.mean(s.speeds.cycles()), LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, Advice: a}
 	if s.cfg.HighRPM > 0 {
-		st.LowRPM, st.HighRPM = s.cfg.LowRPM, s.cfg.HighRPM
+		st.LowRPM, st.HighRPM, st.AboutRPM = s.cfg.LowRPM, s.cfg.HighRPM, s.about
 		switch st.Side = s.sideOf(st.RPM, 0); { // a turn may be told of a speed that is within, and may wander out
 		case a.Kind == advice.Turn && s.start > (s.cfg.LowRPM+s.cfg.HighRPM)/2:
 			st.Side = Above

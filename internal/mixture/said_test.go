@@ -51,7 +51,7 @@ func TestATurnSaidToBeMadeIsCorrectedWhileTheNextIsTold(t *testing.T) {
 						continue
 					}
 					if p.Found != AtPeak && p.Found != Unsure || math.Abs(p.Moved-h.moved[i]) > 1e-9 ||
-						math.Abs(h.moved[i]-h.best[i]) > 0.2 {
+						math.Abs(h.moved[i]-h.best[i]) > max(0.2, p.Uncertainty) {
 						t.Errorf("seed %d: %+v, stands %+.3f, best %+.3f", seed, p, h.moved[i], h.best[i])
 					}
 				}

@@ -20,7 +20,7 @@ func (t *Trim) closeVisit() {
 		s.NPoints++
 	}
 	if p := t.pilot(); t.est.ok && len(t.est.levels.u) > 1 {
-		p.Best, p.Uncertainty = t.est.peak, 1.96*t.est.sd
+		p.Best, p.Uncertainty = t.est.peak, t.est.doubt()
 	}
 }
 
@@ -261,6 +261,7 @@ func (t *Trim) closeCylinder() {
 	p.Seconds = t.now - t.cylinderSince
 	if !t.again.made {
 		t.foretell()
+		t.lookBeyond()
 	}
 	if t.tellsOf(p.Cylinder) {
 		t.aim = aim{since: t.now}

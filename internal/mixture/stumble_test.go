@@ -120,7 +120,8 @@ func TestAnEnterWhileTheEngineStumbles(t *testing.T) {
 	}
 }
 
-// A screw that was set leaves the engine slower than foretold: the setting is not told as sure, with both speeds.
+// A screw that was set leaves the engine slower than foretold: the setting is not told as sure, with both speeds; where
+// there is room for it, the screw is trimmed anew, and what is told then holds.
 func TestASetScrewThatIsNotThere(t *testing.T) {
 	for seed := range uint64(4) {
 		r := newStumbling(seed, TrimConfig{})
@@ -133,8 +134,10 @@ func TestASetScrewThatIsNotThere(t *testing.T) {
 		}, func() float64 { return slow }, silent) {
 			t.Fatalf("seed %d: %+v", seed, r.st.Advice)
 		}
-		if p := &r.st.Pilots[0]; p.Found != Unsure && p.Found != ToSet ||
-			p.Found == Unsure && (p.SetRPM > p.ForetoldRPM-50 || p.SetRPM == 0) {
+		p := &r.st.Pilots[0]
+		anew := p.SetRPM == 0 && p.Visits > 2 && math.Abs(p.Best-r.best[0]) <= p.Uncertainty
+		if p.Found != Unsure && p.Found != ToSet && !anew ||
+			p.Found == Unsure && !anew && (p.SetRPM > p.ForetoldRPM-50 || p.SetRPM == 0) {
 			t.Errorf("seed %d: %+v", seed, p)
 		}
 		if p := &r.st.Pilots[1]; p.SetRPM != 0 {

@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/advice"
 )
@@ -26,8 +27,10 @@ const otherSigmas = shownSigmas
 // inmost is how far in the current screw may be told to be turned, in turns out from where it stood at first: so that
 // it keeps leastOut off its seat wherever it may stand by now. Where no bench card says how far out it stood there is
 // no such figure, and the hand is told to count and to stop at the seat: then it is mostFromStart from there.
-func (t *Trim) inmost() float64 {
-	p := t.pilot()
+func (t *Trim) inmost() float64 { return t.inmostOf(t.pilot()) }
+
+// inmostOf is inmost of a screw.
+func (t *Trim) inmostOf(p *Pilot) float64 {
 	least := -mostFromStart
 	if !math.IsNaN(p.StartOut) {
 		least = min(leastOut-p.StartOut, 0) + p.Doubt + p.ToldIn
@@ -96,6 +99,14 @@ func (l *look) push(r *row, base, period float64, n *innovations) {
 	}
 	l.sum = append(l.sum, l.sum[len(l.sum)-1]+n.of(r, period, l.level-base))
 	l.q, l.sd = period/returnS, n.sd()
+}
+
+// drop leaves out the first cycles.
+func (l *look) drop(n int) {
+	l.sum = slices.Delete(l.sum, 0, n)
+	for i, from := len(l.sum)-1, l.sum[0]; i >= 0; i-- {
+		l.sum[i] -= from
+	}
 }
 
 // settled returns the settled speed, rpm, sd 0 while it is unknown, and by how many standard deviations the second half

@@ -59,21 +59,26 @@ var handedOut = []float64{1.875, 1.875, 1.875, 1.875}
 // A turn that was forgotten and confirmed leaves the speed elsewhere than the fit has it. The next screw, which nobody
 // touches, is not taken for turned, nor told in.
 func TestAScrewThatNobodyTouchedIsNotTurned(t *testing.T) {
+	reached := 0
 	for seed := range uint64(8) {
 		h := newHanded(seed, handedOut)
-		for turn := 0; h.st.Cylinder < 2 && h.told() && h.st.Cylinder < 2; turn++ {
+		for turn := 0; h.told() && h.st.Cylinder < 2; turn++ {
 			h.make(t, turn != 1)
 			h.wait(0.5, nil)
 		}
-		if !h.told() || h.st.Cylinder != 2 {
-			t.Fatalf("seed %d: no turn of screw 2 is told: %+v", seed, h.st.Advice)
+		if !h.told() { // the throttle stop is, as the idle has become too low
+			continue
 		}
+		reached++
 		h.wait(120, func() bool {
 			if p := &h.st.Pilots[1]; p.Moved != 0 || h.st.Cylinder == 2 && h.st.Advice.Direction == advice.Clockwise {
 				t.Fatalf("seed %d: screw 2 is taken for turned, %+.3f: %+v", seed, p.Moved, h.st.Advice)
 			}
 			return h.st.Cylinder != 2
 		})
+	}
+	if reached < 6 {
+		t.Errorf("a turn of screw 2 was told %d times", reached)
 	}
 }
 

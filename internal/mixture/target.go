@@ -57,7 +57,7 @@ func (t *Trim) beginShift(lambda float64) bool {
 			sum += answer
 		}
 	}
-	turns := t.roundToStep((1/t.cfg.Target - 1/lambda) / sum)
+	turns := math.Round((1/t.cfg.Target-1/lambda)/sum/setStep) * setStep
 	if math.Abs(sum) < leastAnswer || turns == 0 {
 		t.order = nil
 		return false
@@ -79,7 +79,7 @@ func (t *Trim) shiftNext() {
 	}
 	t.state.Ending = AtTarget
 	t.notSetYet()
-	t.tellTurn(t.keepInTravel(p.Moved+t.shift.by), StepSet, advice.WhyTarget)
+	t.tellTurn(min(max(p.Moved+t.shift.by, t.lowOut, t.inmost()), t.highOut), StepSet, advice.WhyTarget)
 }
 
 // aim is what the probe tells of the exhaust that the owner's lambda is of, since a screw of that was set last.

@@ -113,7 +113,7 @@ func (t *Trim) mindStop(span *cycle.Span) {
 		return
 	}
 	rpm := by * t.baseRPM
-	t.curve.forgetSince(t.paces.since)
+	t.curve.forgetBetween(t.paces.since, t.now)
 	t.curve.newRun(belief{touchGain * rpm, touchDoubt * math.Abs(rpm)})
 	t.paces, t.lasts, t.before = paces{}, 0, belief{}
 	t.look.clear(t.curve.base)

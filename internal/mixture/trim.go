@@ -47,6 +47,7 @@ type Trim struct {
 	again                      again
 	grid                       grid
 	foretold                   foretold
+	doubted                    doubted
 	paces                      paces
 	aim                        aim
 	lambda                     float64 // the probe's last
@@ -72,8 +73,8 @@ type Trim struct {
 // NewTrim returns a stage that trims. idle is the stage that brings back the idle speed: it must be
 // pushed each span first.
 func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
-	t := &Trim{cfg: cfg.withDefaults(), idle: idle, dynamics: dynamics{back: belief{1, returnShare}},
-		ownRange: idle.cfg.HighRPM == 0}
+	t := &Trim{cfg: cfg.withDefaults(), idle: idle, ownRange: idle.cfg.HighRPM == 0,
+		dynamics: dynamics{back: belief{1, returnShare}}}
 	nan := math.NaN()
 	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan, Target: cfg.Target}
 	for i := range cfg.Cylinders {
@@ -269,10 +270,14 @@ func (t *Trim) advance(idle *IdleState) {
 		t.bringIdle(idle)
 	case StepBase:
 		over = over && (!t.rough() && t.asSet() || t.now-t.stepSince >= roughBaseS)
-		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over {
-			t.lookBack()
-			t.closeVisit()
-			t.nextSetting()
+		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over && !t.lateHand() {
+			is, _ := t.look.settled()
+			if set := t.foretold.cylinder; t.lookBack() {
+				t.trimAnew(set, is.mean)
+			} else {
+				t.closeVisit()
+				t.nextSetting()
+			}
 		}
 		t.state.Advice.Cylinder = t.current()
 	case StepTurn, StepSet:
@@ -287,7 +292,7 @@ func (t *Trim) advance(idle *IdleState) {
 // bringIdle lets the throttle stop bring the idle into its range.
 func (t *Trim) bringIdle(idle *IdleState) {
 	if t.ownRange && t.state.Step == StepIdle && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
-		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
+		t.idle.setAbout(idle.RPM)
 	}
 	if t.current() > 0 && t.inTrial() {
 		t.beginInTrial()

@@ -66,6 +66,7 @@ type turn struct {
 	step           Step
 	at, shown      float64 // when it was told first, and since when it has stood there, s
 	doubt          float64 // the screw's Doubt before
+	late           bool    // it was confirmed before it was made
 	expected       belief  // of what it does to the settled speed, rpm; sd 0 where that counts no more
 }
 

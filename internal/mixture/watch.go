@@ -1,6 +1,10 @@
 package mixture
 
-import "evendraw/internal/advice"
+import (
+	"math"
+
+	"evendraw/internal/advice"
+)
 
 // beginWatch begins to watch the speed at a setting.
 func (t *Trim) beginWatch() {
@@ -40,11 +44,43 @@ func (t *Trim) watching(over bool) {
 		t.retreat(advice.WhyBack)
 		return
 	}
-	if over || t.sureAlready() {
+	if (over || t.sureAlready()) && !t.lateHand() {
 		t.closeVisit()
 		t.nextSetting()
 	}
 }
+
+// handEnds is when the hand that was told to turn is surely at its end, be the turn confirmed before or not.
+func (w *turn) handEnds() float64 { return w.shown + findS + math.Abs(w.to-w.from)/handTurnsPerS }
+
+// lateHand reports whether the speed shows that a turn was confirmed before it was made: then the look goes on for as
+// long as that took, and what came before the hand's end counts for nothing.
+func (t *Trim) lateHand() bool {
+	w, l := &t.turn, &t.look
+	ends := w.handEnds()
+	if w.late || ends <= t.stepSince || len(l.sum) == 0 {
+		return false
+	}
+	n := len(l.sum) - 1
+	first := int((ends - t.stepSince) / t.curve.period)
+	if first < answerCycles || n-first < answerCycles {
+		return false
+	}
+	before, after := l.part(0, first), l.part(first, n)
+	if math.Abs(before.mean-after.mean) < lateSigmas*math.Hypot(before.sd, after.sd) {
+		return false
+	}
+	w.late = true
+	t.curve.forgetBetween(t.stepSince, ends)
+	l.drop(first)
+	t.stepSeconds += ends - t.stepSince
+	return true
+}
+
+// lateSigmas is how many standard deviations the speed must change with the hand's end to show a turn that was
+// confirmed before it was made. Chosen: by chance that is one look in a hundred, of a hand quicker than handEnds, and
+// costs that time.
+const lateSigmas = 2.5
 
 // sureAlready reports whether the peak is sure before the setting's time is over; that is asked every two seconds.
 func (t *Trim) sureAlready() bool {

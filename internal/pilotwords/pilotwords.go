@@ -53,12 +53,14 @@ func Result(p *mixture.Pilot) string {
 		return head + map[bool]string{true: "your aim was not met", false: "your lambda"}[p.Found == mixture.OffAim] +
 			" at " + Setting(p, p.Moved) + "."
 	case mixture.Unsure:
-		if math.IsNaN(p.Uncertainty) {
+		switch {
+		case p.SetRPM > 0:
+			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: the engine was to idle at %.0f rpm "+
+				"with it, and idled at %.0f.", Setting(p, p.Moved), p.ForetoldRPM, p.SetRPM)
+		case math.IsNaN(p.Uncertainty):
 			return head + "no best setting was found: left where it was."
 		}
-		head += fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", best(p), p.Uncertainty)
-		less := fmt.Sprintf(" It was to bring %.0f rpm there, and brought %.0f.", p.ForetoldRPM, p.SetRPM)
-		return head + map[bool]string{true: less}[p.SetRPM > 0]
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", best(p), p.Uncertainty)
 	case mixture.AtEnd:
 		return head + "best at the end of its travel, " + Setting(p, p.Moved) + "; the true best may be further."
 	case mixture.Unturned:
@@ -104,8 +106,13 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
 			}
 		case mixture.Unsure:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d: the speed hardly changes about its best, or wanders "+
-				"too much to be surer. If it idles roughly, look for the cause first.", p.Cylinder))
+			why := "the speed hardly changes about its best, or wanders too much to be surer. If it idles roughly, " +
+				"look for the cause first."
+			if p.SetRPM > 0 {
+				why = "a turn was made otherwise than told, or at another screw, or the engine idles otherwise by " +
+					"itself, as while it warms up. Trim it anew."
+			}
+			lines = append(lines, fmt.Sprintf("Pilot screw %d: %s", p.Cylinder, why))
 		}
 	}
 	if s.TooFarApart() {

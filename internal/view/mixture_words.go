@@ -68,6 +68,10 @@ func idleWords(s *mixture.IdleState) Words {
 	case advice.Stop:
 		return words(BigStop, Warn, "Hand off the throttle stop: the speed takes some seconds to settle.")
 	case advice.Done:
+		if s.AboutRPM > 0 {
+			return words("IDLE OK", Good, fmt.Sprintf("The idle is %.0f rpm, about the %.0f that it was when the trim "+
+				"began.", s.RPM, s.AboutRPM))
+		}
 		return words("IDLE OK", Good, fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM,
 			s.HighRPM))
 	}
@@ -82,6 +86,9 @@ func lowOrHigh(s *mixture.IdleState, why advice.Why) string {
 	}
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
 		return way
+	}
+	if s.AboutRPM > 0 { // nobody gave a range
+		return fmt.Sprintf("%s: %.0f rpm; it was about %.0f when the trim began", way, s.RPM, s.AboutRPM)
 	}
 	not := "not"
 	if rpm := math.Round(s.RPM); rpm >= s.LowRPM && rpm <= s.HighRPM { // it may wander out

@@ -64,9 +64,13 @@ func TestTrimWords(t *testing.T) {
 		t.Error(line)
 	}
 	s.Pilots[0].Found, s.Pilots[0].Lambda = mixture.Unsure, math.NaN()
-	s.Pilots[0].ForetoldRPM, s.Pilots[0].SetRPM = 1050, 960
-	if line := pilotwords.Lines(&s)[0]; !strings.HasSuffix(line, "to bring 1050 rpm there, and brought 960.") {
+	s.Pilots[0].ForetoldRPM, s.Pilots[0].SetRPM, s.Pilots[0].Uncertainty = 1050, 960, math.NaN()
+	if line := pilotwords.Lines(&s)[0]; !strings.HasSuffix(line, "to idle at 1050 rpm with it, and idled at 960.") ||
+		strings.Contains(line, "NaN") {
 		t.Error(line)
+	}
+	if lines := pilotwords.Warnings(&s); len(lines) == 0 || !strings.Contains(lines[0], "or at another screw") {
+		t.Errorf("%q", lines)
 	}
 }
 
@@ -189,6 +193,16 @@ func TestIdleWordsFitTheirFigures(t *testing.T) {
 		if say := idleWords(&s).Say[0]; !strings.Contains(say, want) {
 			t.Errorf("%q, want %q", say, want)
 		}
+	}
+	// Where nobody has said what the idle should be, no range is told.
+	made := mixture.IdleState{RPM: 936, LowRPM: 762, HighRPM: 922, AboutRPM: 842, Side: mixture.Above, Advice: low}
+	say := idleWords(&made).Say[0]
+	if !strings.HasPrefix(say, "Idle high: 936 rpm; it was about 842 when the trim began.") {
+		t.Errorf("%q", say)
+	}
+	made.RPM, made.Advice.Kind = 850, advice.Done
+	if say = idleWords(&made).Say[0]; say != "The idle is 850 rpm, about the 842 that it was when the trim began." {
+		t.Errorf("%q", say)
 	}
 	first := advice.New(advice.Wait, advice.NoPart, advice.WhyIdleFirst)
 	for rpm, want := range map[float64]string{1050: "IDLE", 2900: "LET GO", math.NaN(): "IDLE"} {
