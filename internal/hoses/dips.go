@@ -30,7 +30,7 @@ const (
 	plainSteady = 0.99
 	// plainOff is how far they lie off the best order of the card beyond what the hoses' lags explain, degrees of crank
 	// rms. Derived: a twin that fires a quarter turn off the card lies 45 off; hoses whose lengths differ by 1 m 9.
-	plainOff = 35.0
+	plainOff = maxOrderOff
 )
 
 // Push adds a cycle. Cycles in which a channel is not sound count nothing.

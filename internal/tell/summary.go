@@ -231,7 +231,7 @@ func printHoses(out io.Writer, o hoses.Order) {
 		fmt.Fprintf(out, "; a swap of %s would not show", pairsText(o.Unseen))
 	}
 	if o.Angles != nil {
-		fmt.Fprintf(out, "; the pulses come elsewhere than the card says, %s degrees of crank: correct its firing "+
+		fmt.Fprintf(out, "; the pulses come elsewhere than the card says, about %s degrees of crank: correct its firing "+
 			"order and angles", o.AnglesText())
 	}
 	fmt.Fprintln(out)

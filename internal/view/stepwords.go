@@ -159,7 +159,7 @@ func (v *View) hosesWords() Words {
 		return toRead("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 	case r.Hoses.Angles != nil:
 		return toRead("HOSES", Warn, "Which hose is which can't be seen: the pulses come elsewhere than the card "+
-			"says, "+r.Hoses.AnglesText()+" degrees. Later correct its firing order and angles.",
+			"says, about "+r.Hoses.AnglesText()+" degrees. Later correct its firing order and angles.",
 			"Now look along each hose from port to sensor, 1 at the seated rider's left. Enter when they are right.")
 	}
 	return words("HOSES", Strong, "Which hose is which can't be seen yet: look along each hose from port to sensor, "+
