@@ -29,9 +29,8 @@ func (h host) suspects() string {
 func (h host) driver() string {
 	switch h {
 	case "linux":
-		return "Linux has the driver of its USB chip. Still not found? In a terminal type: " +
-			"sudo usermod -aG dialout $USER\n" +
-			"Then log out of the computer and in again: that puts you in the port's group."
+		return "Linux has the driver of its USB chip. Still not found? Join the port's group: type this in a " +
+			"terminal, then log out of the computer and in again: sudo usermod -aG dialout $USER"
 	case "windows":
 		return "Open the device manager (right click on Start): under Ports (COM & LPT) a line comes when the lead " +
 			"goes in. If it comes under Other devices with a yellow sign, the driver of its USB chip is missing: " +
@@ -90,11 +89,11 @@ func (e *Error) hint(h host) string {
 }
 
 func hintNoBoard(h host) string {
-	hint := "Plug the board in with a data cable (many leads only charge). " + h.driver()
+	hint := "Plug the board in with a data cable (many leads only charge). "
 	if h == "linux" {
-		hint += " If the port shows up and goes at once: " + h.suspects()
+		hint += "If the port shows up and goes at once: " + h.suspects() + " "
 	}
-	return hint
+	return hint + h.driver()
 }
 
 func (e *Error) hintDenied() string {

@@ -70,7 +70,7 @@ type Cause string
 
 // Causes.
 const (
-	CauseSlide     Cause = "slide"     // a slide that hangs, or its spring
+	CauseSlide     Cause = "slide"     // a slide that hangs, or a wrong spring
 	CauseDiaphragm Cause = "diaphragm" // torn, pinched, or its bore blocked
 	CauseNeedle    Cause = "needle"    // needle or jet: clip, wear, another part
 	CauseLinkage   Cause = "linkage"   // worn or bent, a loose joint

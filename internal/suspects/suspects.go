@@ -85,7 +85,7 @@ var NoOpenings = map[cycle.NoOpening]string{
 
 // Raised are what an uneven raised speed may come from. Common practice, no source.
 var Raised = map[mixture.Cause]string{
-	mixture.CauseSlide:     "a slide that hangs, or its spring",
+	mixture.CauseSlide:     "a slide that hangs, or a wrong spring",
 	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
 	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
 	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",

@@ -79,13 +79,13 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		case !math.IsNaN(cyl.Opening):
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
-		fmt.Fprintf(out, "%-9d %-8d %10s %22s %16s %11s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff,
-			opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
+		fmt.Fprintf(out, "%-9d %-8d %10s %22s %16s %11s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw),
+			diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
 	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 "+
 		"recordings, hoses taken to be free; openings are areas over the runners' volumes, the reference's being 1;\n"+
-		"ripple is the swing of a cycle from peak to peak, dip the deepest vacuum in it, misfires the charges that did "+
-		"not burn, states the share of cycles")
+		"ripple is the swing of a cycle from peak to peak, dip the deepest vacuum in it, misfires the charges "+
+		"that did not burn, states the share of cycles")
 	printLags(out, sum.Cylinders(&b))
 	printSound(out, sum, sum.Cylinders(&b))
 }

@@ -51,7 +51,7 @@ func leakOrder(dead bool) []string {
 	if dead {
 		end = deadGoOn
 	}
-	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
+	return []string{"No leak there? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
 		"Water finds a leak: start it, press l."}
 }
 

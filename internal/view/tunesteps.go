@@ -118,7 +118,8 @@ func (v *View) pilotsFirstWords() Words {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, "Only "+plain.Clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
+		w.Say = append(w.Say, "Only "+plain.Clock(h.LeftS())+" of idling is left, too little for a screw: stop "+
+			"the engine and let it cool.")
 	case first < left:
 		rest := h.RestedS()
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",

@@ -56,7 +56,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
 		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			fmt.Sprintf("Your last turn made it worse. If that was %s, go %s.", a.Direction, a.Direction.Opposite())}
+			fmt.Sprintf("Your last turn made it worse. Was it %s? Then go %s.", a.Direction, a.Direction.Opposite())}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {
