@@ -53,6 +53,8 @@ const (
 	WhyHalfBlocked Why = "half-blocked"
 	WhyMisfires    Why = "misfires" // it misfires often
 	WhyDead        Why = "dead"     // it does not fire at all
+	// WhyOneMisfires: it misfires often, or another one that fires near it does: that can't be told.
+	WhyOneMisfires Why = "one-misfires"
 	// WhyOneSilent: the speed dropped at once and no throttle was shut: one of them may have stopped firing.
 	WhyOneSilent Why = "one-silent"
 	WhyLean      Why = "lean"      // it misfires, and did not before its butterfly was shut

@@ -59,6 +59,7 @@ const (
 type cylinderFaults struct {
 	found, told [cycle.MaxCylinders]advice.Why
 	misfires    [cycle.MaxCylinders]float64 // of the last cycles, older ones counting less
+	either      [cycle.MaxCylinders]float64 // likewise, of those that may be another cylinder's
 	cycles      float64                     // counted likewise
 	silent      [cycle.MaxCylinders]float64 // share of misfires of late
 	open        [cycle.MaxCylinders]whileOpen
@@ -114,6 +115,9 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
 		d.misfires[c] *= keep
+		if d.either[c] *= keep; s.Either[c] {
+			d.either[c]++
+		}
 		if steady || s.Misfire[c] {
 			d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c])
 			d.well[c] += s.Period
@@ -121,7 +125,7 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 		missed := 0.0
 		switch {
 		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
-			d.misfires[c], d.found[c] = 0, d.told[c]
+			d.misfires[c], d.either[c], d.found[c] = 0, 0, d.told[c]
 		case s.Misfire[c]:
 			d.misfires[c]++
 			d.well[c], missed = 0, 1
@@ -146,14 +150,16 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
 	for c := range n {
-		if d.cycles >= misfireCycles || d.misfires[c] >= sureMisfires {
-			known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
-			if !known && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
-				d.found[c] = advice.WhyMisfires
-				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && o.isShut(r.Span.Opening[c], d.shut[c]) {
-					d.found[c] = advice.WhyLean
-				}
+		known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
+		switch o := &d.open[c]; {
+		case known:
+		case d.often(d.misfires[c]):
+			d.found[c] = advice.WhyMisfires
+			if o.sound(d.misfires[c]/d.cycles) && o.isShut(r.Span.Opening[c], d.shut[c]) {
+				d.found[c] = advice.WhyLean
 			}
+		case d.found[c] == "" && d.often(d.either[c]):
+			d.found[c] = advice.WhyOneMisfires
 		}
 	}
 	for c := range n {
@@ -175,6 +181,12 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	if r.Cycles >= misfitCycles {
 		d.findMisfit(r, blind)
 	}
+}
+
+// often reports whether so many misfires of the last cycles are often.
+func (d *cylinderFaults) often(misfires float64) bool {
+	return (d.cycles >= misfireCycles || misfires >= sureMisfires) &&
+		misfires > max(misfireShare*d.cycles, leastMisfires)
 }
 
 // findMisfit finds the cylinder whose draw has not fitted its opening for long.
@@ -230,6 +242,7 @@ func halfBlocked(s *cycle.Span, c int) bool {
 // it. Where there are keys, that is so too of one that is looked at with the engine off.
 func stays(why advice.Why, keys bool) bool {
 	return why == advice.WhyDead || why == advice.WhyMisfires || why == advice.WhyLean ||
+		why == advice.WhyOneMisfires ||
 		keys && why == advice.WhyShowsLess
 }
 

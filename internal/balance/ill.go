@@ -27,7 +27,7 @@ func (a *advisor) noteIll(f *cylinderFaults, told *advice.Advice) {
 
 // ill reports whether that is why a cylinder's screw does something else than once it is mended.
 func ill(why advice.Why) bool {
-	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyDead
+	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyDead || why == advice.WhyOneMisfires
 }
 
 // known is what is known of screw s that holds once what is ill is mended.

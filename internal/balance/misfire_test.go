@@ -254,3 +254,32 @@ func TestMisfiresThatMakeTheSpeedUnsteady(t *testing.T) {
 		t.Errorf("%+v", a)
 	}
 }
+
+// Misfires that may be either of two cylinders' are told as that, stop the levelling until the key, and stay a doubt of
+// both.
+func TestMisfiresOfEitherOfTwo(t *testing.T) {
+	b := newBench(4, 1)
+	b.draw = []float64{25, 25, 25, 29}
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	run := func() (r Reading) {
+		for k := range 80 {
+			s := b.span()
+			s.Either[1], s.Either[3] = k%8 == 0, k%8 == 0
+			r = bal.Push(&s)
+		}
+		return r
+	}
+	r := run()
+	if r.Advice.Why != advice.WhyOneMisfires || r.Advice.Kind != advice.Fault {
+		t.Errorf("%+v", r.Advice)
+	}
+	bal.GoOn()
+	if r = run(); r.Advice.Kind == advice.Fault {
+		t.Errorf("put aside: %+v", r.Advice)
+	}
+	for c, want := range []advice.Why{"", advice.WhyOneMisfires, "", advice.WhyOneMisfires} {
+		if got := r.Cylinders[c].Doubt; got != want {
+			t.Errorf("cylinder %d: doubt %q, want %q", c+1, got, want)
+		}
+	}
+}

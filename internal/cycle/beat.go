@@ -115,5 +115,6 @@ func (t *Tracker) watchMisfires() {
 		}
 	}
 	s.Misfire = t.misfires.Push(&y)
+	s.Either = t.misfires.Either()
 	s.Fell, s.Stopped = t.misfires.Fell()
 }

@@ -96,6 +96,8 @@ type Span struct {
 	// Misfire is set when a charge of the cylinder did not burn, some four cycles after that; in each cycle
 	// of a cylinder that never fires. See package misfire for what can't be seen.
 	Misfire [MaxCylinders]bool
+	// Either is set when a charge of one of these cylinders did not burn, and it can't be told whose.
+	Either [MaxCylinders]bool
 	// Fell is set while the speed stands where it dropped to at once, no butterfly having been shut: a cylinder may
 	// have stopped firing. Stopped is which, from 1; 0 where that is unknown.
 	Fell    bool

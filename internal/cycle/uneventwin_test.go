@@ -54,7 +54,7 @@ func TestMisfiresOfUnevenTwins(t *testing.T) {
 }
 
 // So it is of fours and triples that fire unevenly; where two cylinders push between the same two beats, as 2 and 4 of
-// this four do, none is told, for either of them.
+// this four do, it is told of both that it may be either.
 func TestMisfiresOfUnevenCranks(t *testing.T) {
 	t.Parallel()
 	four, tee := bank.Default(4), bank.Default(3)
@@ -66,6 +66,7 @@ func TestMisfiresOfUnevenCranks(t *testing.T) {
 				t.Parallel()
 				effort.Some(t, row+sick, 4)
 				var told, were [8]int
+				either, others := 0, 0
 				for _, seed := range effort.Of([]uint64{1}, []uint64{1, 2, 3, 4}) {
 					e := engine.Config{Bank: b, Seed: seed, Running: true, Lumpy: seed%2 == 0, NoSensorErrors: true,
 						Defects: make([]engine.Defect, b.Cylinders)}
@@ -73,12 +74,25 @@ func TestMisfiresOfUnevenCranks(t *testing.T) {
 						e.Defects[sick-1].Misfire = 0.125
 					}
 					r := record(t, e, effort.Of(24., 36.), nil)
-					n, m, cycles := countMisfires(r, r.follow())
+					spans := r.follow()
+					n, m, cycles := countMisfires(r, spans)
 					t.Logf("seed %d: %v told of %v in %d cycles", seed, n[:b.Cylinders], m[:b.Cylinders], cycles)
+					for i := range spans {
+						if s := &spans[i]; s.Either[1] && s.Either[3] {
+							either++
+						} else if s.Either != [cycle.MaxCylinders]bool{} {
+							others++
+						}
+					}
 					for c := range b.Cylinders {
 						told[c] += n[c]
 						were[c] += m[c]
 					}
+				}
+				shared := b.Cylinders == 4 && sick > 0 && sick%2 == 0
+				t.Logf("%d told of either", either)
+				if all := were[1] + were[3]; others > 0 || !shared && either > 2 || shared && 4*either < all {
+					t.Errorf("%d told of 2 or 4, %d of others, of %d misfires", either, others, all)
 				}
 				for c := range b.Cylinders {
 					least := 0.4 * float64(were[c])

@@ -223,16 +223,22 @@ func slowingOfTwin(y int, beat func(c, j int) (place, time float64)) float64 {
 // shared reports whether cylinder y of three and more pushes between the same two beats as another one: which of the
 // two was missing can't be told.
 func (b *beats) shared(y int) bool {
-	if _, even := b.evenPlaces(); even || b.n == 2 {
-		return false
-	}
 	for o := range b.n {
-		gap := b.place[o] - b.place[y]
-		if gap -= math.Floor(gap); o != y && (b.between(y, gap) == 0 || b.between(o, 1-gap) == 0) {
+		if o != y && b.together(y, o) {
 			return true
 		}
 	}
 	return false
+}
+
+// together reports whether cylinders y and o, of three and more that fire unevenly, push between the same two beats.
+func (b *beats) together(y, o int) bool {
+	if _, even := b.evenPlaces(); even || b.n == 2 {
+		return false
+	}
+	gap := b.place[o] - b.place[y]
+	gap -= math.Floor(gap)
+	return b.between(y, gap) == 0 || b.between(o, 1-gap) == 0
 }
 
 // between counts the beats within so many cycles after the push of cylinder y.

@@ -168,3 +168,7 @@ func (m *Watch) slowingSince(y *Cycle, c, k int) float64 {
 		return place(c) + float64(j), b.at[c][(k+j)&(beatsKept-1)]
 	})
 }
+
+// Fell reports whether the speed has dropped at once, and the draws with it, so that a cylinder may have stopped
+// firing; and which, from 1, 0 where that is unknown.
+func (m *Watch) Fell() (fell bool, cylinder int) { return m.drop.fell, m.dropped.is }

@@ -52,3 +52,7 @@ func (b *beats) lengthening(y, k int) float64 {
 	}
 	return 2 * (after - before) / (after + before)
 }
+
+// Either returns of which cylinders a push was missing in the cycle that was pushed last, where it can't be told whose:
+// they push between the same two beats.
+func (m *Watch) Either() [MaxCylinders]bool { return m.either }

@@ -162,8 +162,9 @@ type Watch struct {
 	before, runFrom float64
 	run             int
 	faster          bool
-	calm            int  // cycles since it was left
-	spoilt          bool // a push was missing in the cycle that was judged last
+	calm            int                // cycles since it was left
+	spoilt          bool               // a push was missing in the cycle that was judged last
+	either          [MaxCylinders]bool // of the last cycle: see Either
 	drop            drop
 	dropped         dropped
 }
@@ -186,6 +187,7 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 		m.Lose()
 		m.dropped.is = 0
 	}
+	m.either = [MaxCylinders]bool{}
 	if unburnt = m.judge(y); m.dropped.is > 0 {
 		unburnt[m.dropped.is-1] = true
 	}
@@ -230,7 +232,11 @@ func (m *Watch) judge(y *Cycle) (unburnt [MaxCylinders]bool) {
 		m.findDead(y)
 	}
 	for c := range b.n {
-		unburnt[c] = unburnt[c] && m.longer(c, k) && m.isKnown(c, k) || m.pushes[c].dead
+		missing := unburnt[c] && m.longer(c, k)
+		for o := range b.n {
+			m.either[o] = m.either[o] || missing && b.shared(c) && (o == c || b.together(c, o))
+		}
+		unburnt[c] = missing && m.isKnown(c, k) || m.pushes[c].dead
 	}
 	return unburnt
 }
@@ -251,10 +257,6 @@ func (m *Watch) isKnown(y, k int) bool {
 	})
 	return known
 }
-
-// Fell reports whether the speed has dropped at once, and the draws with it, so that a cylinder may have stopped
-// firing; and which, from 1, 0 where that is unknown.
-func (m *Watch) Fell() (fell bool, cylinder int) { return m.drop.fell, m.dropped.is }
 
 // skipped returns how many cycles before y were not told, up to as many as beats are kept of: their neighbours' beats
 // lie further apart for that.

@@ -164,7 +164,7 @@ func (c *Care) heed(a *advice.Advice) bool {
 	}
 	switch a.Why {
 	case advice.WhyMisfires, advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyFar, advice.WhyIdleFell,
-		advice.WhyShowsLess, advice.WhyOneSilent:
+		advice.WhyShowsLess, advice.WhyOneSilent, advice.WhyOneMisfires:
 		told := *a
 		c.answers = told.Why
 		c.do("", wordS, nil)

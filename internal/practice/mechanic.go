@@ -135,7 +135,8 @@ const pastS = 2.0
 func looksPast(why advice.Why) bool {
 	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyLeakNext || why == advice.WhyFar ||
 		why == advice.WhyIdleFell || why == advice.WhyNoAnswer || why == advice.WhyShowsLess ||
-		why == advice.WhyOtherScrew || why == advice.WhyOneSilent
+		why == advice.WhyOtherScrew || why == advice.WhyOneSilent ||
+		why == advice.WhyOneMisfires
 }
 
 // checked notes that a check was made.

@@ -30,7 +30,9 @@ var Doubts = map[advice.Why]string{
 	advice.WhyShowsLess: "it pulls too little vacuum for its throttle opening (hose, sensor, air leak, " +
 		"valve clearance, compression?)",
 	advice.WhyMisfires: "it misfires (spark plug, its cap or lead, mixture, or an air leak?)",
-	advice.WhyDead:     "it does not fire (spark plug, its cap or lead, fuel, or an air leak?)",
+	advice.WhyOneMisfires: "it misfires, or one that fires near it does (spark plug, its cap or lead, mixture, or an " +
+		"air leak?)",
+	advice.WhyDead: "it does not fire (spark plug, its cap or lead, fuel, or an air leak?)",
 	advice.WhyLean: "it misfires with its butterfly further shut (an air leak at boot, clamp or port plug, " +
 		"spark plug, its cap or lead, a blocked pilot jet?)",
 	advice.WhyHalfBlocked: "its vacuum may read too low (a half blocked hose?)",

@@ -124,9 +124,10 @@ var stateSentences = map[string]string{
 		"of another kind?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
-	string(advice.WhyDisagree): "its vacuum does not fit its pulse",
-	string(advice.WhyMisfires): "misfires often",
-	string(advice.WhyLean):     "misfires since its butterfly was shut",
+	string(advice.WhyDisagree):    "its vacuum does not fit its pulse",
+	string(advice.WhyMisfires):    "misfires often",
+	string(advice.WhyOneMisfires): "misfires often, or one that fires near it",
+	string(advice.WhyLean):        "misfires since its butterfly was shut",
 }
 
 // noOpenings say why there is no opening.
@@ -233,8 +234,8 @@ func printHoses(out io.Writer, o hoses.Order) {
 		fmt.Fprintf(out, "; a swap of %s would not show", pairsText(o.Unseen))
 	}
 	if o.Angles != nil {
-		fmt.Fprintf(out, "; the pulses come elsewhere than the card says, about %s degrees of crank: correct its firing "+
-			"order and angles", o.AnglesText())
+		fmt.Fprintf(out, "; the pulses come elsewhere than the card says, about %s degrees of crank: correct its "+
+			"firing order and angles", o.AnglesText())
 	}
 	fmt.Fprintln(out)
 }

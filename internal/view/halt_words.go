@@ -15,6 +15,10 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
 		return farWords(a), true
+	case advice.WhyOneMisfires:
+		return toRead(BigEngineOff, Bad, fmt.Sprintf("Cylinder %d misfires often, or one that fires near it: which "+
+			"one can't be told.", a.Cylinder), "Engine off. Check "+suspects.Spark+", of all of these; then for an "+
+			"air leak; then the mixture. "+goOn), true
 	case advice.WhyOneSilent:
 		return toRead(BigEngineOff, Bad, "The idle dropped at once, and no throttle was shut: has a cylinder stopped "+
 			"firing? Don't raise the idle. Engine off. One pipe cooler? Look there: "+suspects.Spark+", and fuel.",
