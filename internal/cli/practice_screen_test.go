@@ -1,12 +1,15 @@
 package cli
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"evendraw/internal/garage"
 )
 
 // onPractice runs the program on a screen over a practice bike, and gives the rest of the test both.
@@ -101,4 +104,59 @@ func TestLeavingTellsOfAPilotInTrial(t *testing.T) {
 			t.Error(text)
 		}
 	}, "pilots-adrift", "--at", "pilots")
+}
+
+// Who leaves a practice in the middle of the trim keeps what was trimmed, as at a real bike.
+func TestALeftPracticeKeepsItsTrim(t *testing.T) {
+	dir := t.TempDir()
+	onPractice(t, dir, func(s *canvasScreen, r *running) {
+		s.press("e")
+		s.await(t, "Enter begin")
+		time.Sleep(10 * time.Second)
+		s.press("enter")
+		turn := func(name, amount string, clockwise bool) {
+			for n := 0; n < 9 && !strings.Contains(s.picture(), "["+name+"]"); n++ {
+				s.press("tab")
+				time.Sleep(100 * time.Millisecond)
+			}
+			turns, err := garage.ParseTurns(strings.Replace(amount, "one", "1", 1))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for range int(math.Round(16 * turns)) {
+				s.press(map[bool]string{true: ".", false: ","}[clockwise])
+				time.Sleep(200 * time.Millisecond)
+			}
+		}
+		told := ""
+		for n := 0; n < 400; n++ {
+			time.Sleep(500 * time.Millisecond)
+			text := strings.Join(strings.Fields(s.picture()), " ")
+			made, stop := pilotTurn.FindStringSubmatch(text), stopTurn.FindStringSubmatch(text)
+			switch {
+			case made != nil && made[1] == "2": // screw 1 is done
+				s.press("q")
+				<-r.ended
+				return
+			case made != nil && made[0] != told:
+				told = made[0]
+				turn("pilot 1", made[3], made[2] == "in")
+				s.press("enter")
+			case stop != nil:
+				turn("throttle stop", stop[2], stop[1] == "clockwise")
+				time.Sleep(8 * time.Second)
+			case strings.Contains(text, "HANDS OFF"):
+				told = ""
+			}
+		}
+		t.Errorf("screw 1 is not done:\n%s", s.picture())
+	}, "pilots-adrift", "--at", "pilots")
+	kept, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.level"))
+	if len(kept) != 1 {
+		t.Fatalf("records %q", kept)
+	}
+	rec, err := garage.LoadSync(kept[0])
+	if err != nil || len(rec.Pilots) == 0 || rec.Pilots[0].Found != "at-peak" && rec.Pilots[0].Found != "unsure" {
+		t.Errorf("kept %+v, %v", rec.Pilots, err)
+	}
 }
