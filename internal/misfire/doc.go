@@ -11,11 +11,14 @@
 //
 // Which push was missing shows where a beat lies between it and the next one. A twin that fires unevenly has both in
 // the long gap between its beats: how the crank goes between them is what is left of that time. Where two of more
-// cylinders push between the same two beats, neither is told.
+// cylinders push between the same two beats, it is told that it was one of them (Watch.Either). Beats that come early
+// or late by themselves, as in hoses whose air swings, leave the cycles as long as they were (longer.go).
 //
 // A cylinder that never fires changes nothing from cycle to cycle. It leaves the crank slower after its push in the
 // mean. But so it looks, too, where a hose's lag is fitted wrong, where its air swings, and where pulses of unlike
 // draws stand behind long hoses: a beat that always stands off its place is a property of its hose. The sign that no
 // hose gives is that its push doesn't scatter as the others' do; it takes some seconds, and where all scatter too
 // little for combustion, nobody is told not to fire.
+//
+// One that stops firing while the engine runs has the speed drop at once, and all draw less (drop.go, Watch.Fell).
 package misfire
