@@ -357,7 +357,7 @@ func TestWhatNoRecordHoldsIsNamed(t *testing.T) {
 		{"", "", "A boot was torn.", "what was found: A boot was torn."}} {
 		p := practice.New(practice.Options{Name: practice.Fresh})
 		p.Finds(c.found)
-		k := &Keeper{opt: Options{Practice: p}, note: c.note, noted: c.noted, card: "practice"}
+		k := &Keeper{opt: Options{Own: Practice, Practice: p}, note: c.note, noted: c.noted, card: "practice"}
 		if got := k.Unsaid(); got != c.want {
 			t.Errorf("%+v: %q", c, got)
 		}
