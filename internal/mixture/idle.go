@@ -60,17 +60,6 @@ type IdleConfig struct {
 	EffectRPMPerTurn float64
 }
 
-// RangeSide is on which side of its range a speed lies.
-type RangeSide string
-
-// Sides.
-const (
-	SideUnknown RangeSide = ""
-	Below       RangeSide = "below"
-	Within      RangeSide = "within"
-	Above       RangeSide = "above"
-)
-
 // IdleState is what is known of the idle speed, and the thing to do next. Unknown figures are NaN.
 type IdleState struct {
 	// RPM is the mean since the speed last changed.

@@ -24,6 +24,17 @@ const (
 	speedCycles = 256
 )
 
+// RangeSide is on which side of its range a speed lies.
+type RangeSide string
+
+// Sides.
+const (
+	SideUnknown RangeSide = ""
+	Below       RangeSide = "below"
+	Within      RangeSide = "within"
+	Above       RangeSide = "above"
+)
+
 // speeds keeps the speed of the last cycles since something changed.
 type speeds struct {
 	first, next int // numbers of the oldest cycle that counts, and of the next
