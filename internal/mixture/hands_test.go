@@ -54,7 +54,8 @@ func (r *seated) see() {
 	h, a := r.hand, &r.st.Advice
 	now := r.now
 	told := a.Turns > 0 && a.ToTurn(advice.PilotScrew)
-	news := told && (!h.told || h.cylinder != a.Cylinder || h.goal != r.st.Goal)
+	same := h.cylinder == a.Cylinder && h.goal == r.st.Goal
+	news := told && (!h.told && !(same && a.Why == advice.WhyTurned) || !same) // a question is no new order
 	h.told = told
 	switch asked := a.Why == advice.WhyTurned; {
 	case news:
@@ -207,7 +208,7 @@ func TestNoHandIsLedOntoASeat(t *testing.T) {
 					if apart = max(apart, d); d > 1.0/8 {
 						wrong++
 					}
-					if p.ToldIn > 0 || r.st.Step == StepTurn && r.st.Cylinder == i+1 {
+					if p.ToldIn > 0 || p.Open != 0 {
 						told++ // may be on its way
 					}
 					if p.Found == AtPeak {

@@ -50,12 +50,17 @@ func (t *Trim) nextSetting() {
 			t.beginWatch()
 			return
 		}
-		why := advice.WhySeek
-		if math.Abs(to) > FreeTurns {
-			why = advice.WhyFurther
-		}
-		t.tellTurn(to, StepTurn, why)
+		t.lookAt(to)
 	}
+}
+
+// lookAt tells the turn to a setting that is to be looked at.
+func (t *Trim) lookAt(to float64) {
+	why := advice.WhySeek
+	if math.Abs(to) > FreeTurns {
+		why = advice.WhyFurther
+	}
+	t.tellTurn(to, StepTurn, why)
 }
 
 // sure reports whether the peak is within the travel, and as sure as a half-width on a usual idle but for whether the
@@ -159,12 +164,15 @@ func (t *Trim) richer() float64 {
 }
 
 // nextVisit is the next setting to visit, and by which share it is expected to lessen the variance of the peak: richer
-// first, as lean stalls; then the one that will tell most.
+// first, as lean stalls; then the one that will tell most. A screw that stands so little out that no way in were left
+// after a turn out that no speed bears out is turned in first, by less: the way back out shows in the speed.
 func (t *Trim) nextVisit() (to, promise float64) {
 	out := cmp.Or(t.richer(), 1)
 	switch visits := t.pilot().Visits; {
 	case visits == 1 && t.turnedOut != 0: // gone on with from a trial position: the other side
 		return t.keepInTravel(t.roundToStep(math.Copysign(t.cfg.Reach, -t.turnedOut))), 1
+	case visits == 1 && out > 0 && t.inmost()+t.cfg.Reach > -t.cfg.Reach/2:
+		return t.keepInTravel(t.roundToStep(-inFirst * t.cfg.Reach)), 1
 	case visits == 1 || !t.est.ok:
 		return t.keepInTravel(t.roundToStep(out * t.cfg.Reach)), 1
 	}
@@ -176,6 +184,9 @@ func (t *Trim) nextVisit() (to, promise float64) {
 // is +1 where richer is outwards.
 func (t *Trim) bestVisit(rich, reach float64) (best, most float64) {
 	e := &t.est
+	if len(e.cells) == 0 {
+		return t.turnedOut, 0
+	}
 	v := e.scatter * e.scatter * e.gain * e.gain / (t.watchS() / t.curve.period)
 	laws, falls := e.draw(), mostFall/float64(t.cfg.Cylinders)*t.baseRPM
 	best, share := t.turnedOut, t.cfg.reachShare()
@@ -202,7 +213,7 @@ func (t *Trim) roundToStep(to float64) float64 { return math.Round(to/t.cfg.Step
 
 // keepInTravel returns the nearest whole step within the screw's travel.
 func (t *Trim) keepInTravel(to float64) float64 {
-	step, low, high := t.cfg.Step, max(t.lowOut, t.inmost(), t.bestTried()-mostIn), t.highOut
+	step, low, high := t.cfg.Step, max(t.lowOut, min(t.inmost(), t.turnedOut), t.bestTried()-mostIn), t.highOut
 	if !t.far {
 		low, high = max(low, -FreeTurns), max(min(high, FreeTurns), low)
 	}
@@ -218,13 +229,19 @@ func (t *Trim) finishAt(to float64, found Found) {
 	p := t.pilot()
 	t.state.Ending, t.far = found, true
 	t.notSetYet()
+	want := max(to, t.lowOut)
 	to = t.keepInTravel(math.Round(to/setStep) * setStep)
 	if t.est.ok {
 		p.GainRPM = t.est.change(0, to).mean
 	}
 	p.Lambda = t.probe.lambdaAt(to)
-	if to = max(to, min(t.inmost(), t.turnedOut)); to == t.turnedOut { // nothing to turn
+	if to == t.turnedOut { // nothing to turn
 		t.closeCylinder()
+		return
+	}
+	onWay := to > want+setStep && to < t.turnedOut // no further in yet: the look there may bear out the rest
+	if onWay && p.Visits < mostVisits && (found == AtPeak || found == Unsure) {
+		t.lookAt(to)
 		return
 	}
 	t.tellTurn(to, StepSet, advice.WhySet)

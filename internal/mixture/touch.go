@@ -13,8 +13,8 @@ import (
 // throttle stop moves it by 0.019 and the idle by 10 to 17 rpm.
 const (
 	// touchShare is by which share all other cylinders' pace must have changed to show a touch, touchSigmas how many
-	// standard deviations that must be. Chosen: some 5 rpm.
-	touchShare, touchSigmas = 0.007, 6.0
+	// standard deviations that must be. Chosen: some 9 rpm.
+	touchShare, touchSigmas = 0.012, 6.0
 	// touchCycles are the cycles that it is seen from, touchMemory those that the pace before is known from at most.
 	touchCycles, touchMemory = 8, 80
 	// touchGain is the share of the speed per share of area, touchDoubt the standard deviation of that between engines.

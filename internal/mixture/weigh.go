@@ -78,7 +78,10 @@ func (t *Trim) weigh(e *estimate) {
 	e.prior = s.of(t.current())
 	e.topSD = [2]float64{ws[0].topSD, ws[1].topSD}
 	most, flat := t.grid.fill(e, &ws, far, t.dropRPM())
-	e.keep(&t.grid, &ws, most)
+	if e.keep(&t.grid, &ws, most); len(e.cells) == 0 { // of levels that are no figures
+		e.ok = false
+		return
+	}
 	var sound, sum float64
 	for i := range e.cells {
 		c := &e.cells[i]
