@@ -77,7 +77,7 @@ func (p *person) act() (leave bool) {
 		p.screen.press("enter")
 		time.Sleep(7 * time.Second)
 	case !running && (strings.Contains(text, "hen start it") || strings.Contains(text, "engine must run") ||
-		strings.Contains(text, "start the engine, outdoors")):
+		strings.Contains(text, "tart the engine, outdoors")):
 		p.engine.Start()
 		time.Sleep(5 * time.Second)
 	case strings.Contains(text, "tighten its lock nut"):

@@ -62,6 +62,20 @@ func Fires(why advice.Why) string {
 		advice.WhyDead: "does not fire"}[why]
 }
 
+// States are the channel states that hide a cylinder's figures, in a word or two.
+var States = map[cycle.State]string{
+	cycle.NoPulse:    "no pulse",
+	cycle.Ambient:    "hose off?",
+	cycle.WeakPulse:  "weak pulse",
+	cycle.CutOff:     "dips cut off",
+	cycle.Pinched:    "hose pinched?",
+	cycle.ShowsLess:  "shows less",
+	cycle.Restricted: "hose tight or split?",
+	cycle.RailLow:    "sensor at low end",
+	cycle.RailHigh:   "sensor at high end",
+	cycle.Stale:      "no data",
+}
+
 // Channels say what to look at where a channel's state makes it useless.
 var Channels = map[cycle.State]string{
 	cycle.Ambient:   "It reads outside air. An open port can make the engine race.",

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/suspects"
 	"evendraw/internal/view"
 )
 
@@ -172,7 +173,7 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 		if o := float64(c.OpeningRatio); !math.IsNaN(o) {
 			text += fmt.Sprintf("  opening %.3f", o)
 		}
-		if word := view.FaultWords(cycle.State(c.State)); word != "" {
+		if word := suspects.States[cycle.State(c.State)]; word != "" {
 			text += "  " + word
 		}
 		lines = append(lines, strings.TrimRight(text, " "))

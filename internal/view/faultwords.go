@@ -130,7 +130,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 
 func (v *View) channelSentences(cylinder int) []string {
 	state := v.reading().Cylinders[cylinder-1].State
-	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder, sentence(faults[state])),
+	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder, sentence(suspects.States[state])),
 		suspects.Channels[state]}
 }
 

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/suspects"
 )
 
 // Lane is what is shown of one cylinder.
@@ -36,23 +37,6 @@ type Lane struct {
 
 // scales are the ends that lanes can have, in kPa. Chosen: each about twice the last, so that a scale rarely changes.
 var scales = []pressure.KPa{1, 2, 5, 10, 20, 50}
-
-// FaultWords are a channel's state in words, "" for one that hides nothing.
-func FaultWords(s cycle.State) string { return faults[s] }
-
-// faults are the channel states that hide a cylinder's figures, in words.
-var faults = map[cycle.State]string{
-	cycle.NoPulse:    "no pulse",
-	cycle.Ambient:    "hose off?",
-	cycle.WeakPulse:  "weak pulse",
-	cycle.CutOff:     "dips cut off",
-	cycle.Pinched:    "hose pinched?",
-	cycle.ShowsLess:  "shows less",
-	cycle.Restricted: "hose tight or split?",
-	cycle.RailLow:    "sensor at low end",
-	cycle.RailHigh:   "sensor at high end",
-	cycle.Stale:      "no data",
-}
 
 // lanes fills in the part of the picture that shows each cylinder.
 func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
@@ -177,7 +161,7 @@ func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa,
 		return l
 	}
 	// At standstill every channel is without a pulse: no fault, just no cycle.
-	if f := faults[c.State]; f != "" && (r.Span.Cycle || c.State != cycle.NoPulse) {
+	if f := suspects.States[c.State]; f != "" && (r.Span.Cycle || c.State != cycle.NoPulse) {
 		l.Fault, l.Role = f, Bad
 	}
 	l.Draw = v.Unit.Format(c.Draw)

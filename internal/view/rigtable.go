@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
+	"evendraw/internal/suspects"
 	"evendraw/internal/waves"
 )
 
@@ -20,7 +21,7 @@ func (v *View) waves(blank bool) *waves.Picture {
 	w := waves.Of(wave, &v.snap().Bank, v.snap().Config.Ambient, v.Unit)
 	if r := v.reading(); r != nil {
 		for c := range w.Strips[:min(len(w.Strips), len(r.Cylinders))] {
-			w.Strips[c].Fault = faults[r.Cylinders[c].State]
+			w.Strips[c].Fault = suspects.States[r.Cylinders[c].State]
 		}
 	}
 	return w
@@ -90,7 +91,7 @@ func (v *View) channelRow(i int, use string) ([]string, Role) {
 		}
 		if r := v.reading(); r != nil && c < len(r.Cylinders) && v.age() <= blankAfter {
 			row[6] = "good"
-			if f := faults[r.Cylinders[c].State]; f != "" {
+			if f := suspects.States[r.Cylinders[c].State]; f != "" {
 				row[6], role = f, Warn
 			}
 			if r.Cylinders[c].State == cycle.NoPulse && !r.Span.Cycle {

@@ -114,12 +114,14 @@ func (v *View) pilotsFirstWords() Words {
 			done = append(done, pilotwords.Result(p))
 		}
 	}
-	switch first := mixture.RestAfter(left, &h); {
+	first := mixture.RestAfter(left, &h)
+	switch {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, "Only "+plain.Clock(h.LeftS())+" of idling is left, too little for a screw: stop "+
-			"the engine and let it cool.")
+		stop := map[bool]string{true: "stop the engine and "}[v.turning()]
+		w.Say = append(w.Say, fmt.Sprintf("Only %s of idling is left, too little for a screw: %slet it cool.",
+			plain.Clock(h.LeftS()), stop))
 	case first < left:
 		rest := h.RestedS()
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
@@ -130,6 +132,9 @@ func (v *View) pilotsFirstWords() Words {
 	}
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
+	}
+	if left > 0 && first > 0 && !v.turning() {
+		w.Say[0] = "Start the engine, outdoors, a fan on it, hands clear. Once it idles: " + w.Say[0]
 	}
 	if v.inTrial() != nil {
 		done = append(done, "Enter goes on from that position. Turned back to where it was? Then x first.")
