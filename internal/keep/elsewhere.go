@@ -73,7 +73,8 @@ func (k *Keeper) MoveTo(dir string) (path string, err error) {
 	return path, nil
 }
 
-// Unsaid names the remark, else what was found, else what was trimmed, that no record holds; "" where there is none.
+// Unsaid names the remark, else what was found, else the look at the raised speed, else what was trimmed, that no record
+// holds; "" where there is none.
 func (k *Keeper) Unsaid() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -87,6 +88,8 @@ func (k *Keeper) unsaidHere() string {
 		return "your remark: " + k.note
 	case k.card != "" && found != k.told: // since the last record
 		return "what was found: " + found
+	case k.last != nil && lookedRaised(k.last) && !k.raised:
+		return "the look at the raised speed"
 	case k.trimmed():
 		return "the pilot screws that were trimmed"
 	}

@@ -136,6 +136,8 @@ func TestTheIdleIsSaved(t *testing.T) {
 	moving.Reading.RPM, moving.Reading.Steady = 1381, false
 	// A level bank stays level at a raised speed.
 	raised.Reading.RPM, raised.Reading.OffIdle, raised.Reading.Advice.Kind = 3000, true, advice.Done
+	moment := keptSnapshot(2) // just come down
+	moment.Reading.RPM, moment.Reading.Cycles = 1022, 6
 	for i, c := range []struct {
 		name   string
 		before []*session.Snapshot
@@ -145,6 +147,9 @@ func TestTheIdleIsSaved(t *testing.T) {
 		{"moving", []*session.Snapshot{moving, keptSnapshot(2), raised}, moving, 1100},
 		{"raised", []*session.Snapshot{keptSnapshot(2), raised}, raised, 1100},
 		{"at idle", []*session.Snapshot{moving}, keptSnapshot(2), 1100},
+		{"at idle for a moment", []*session.Snapshot{keptSnapshot(2), raised}, moment, 1100},
+		{"at idle for a moment only", []*session.Snapshot{moving}, moment, 1022},
+		{"at idle for a moment, and turned since", []*session.Snapshot{keptSnapshot(1)}, moment, 1022},
 		{"never at idle", []*session.Snapshot{moving}, moving, 1381},
 	} {
 		k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
@@ -390,5 +395,28 @@ func TestLevelBeforeTheSpeedIsDownIsDone(t *testing.T) {
 		if rec := k.record(k.bestRead(falls)); rec.Verdict != want {
 			t.Errorf("%d turns: %q, want %q", turns, rec.Verdict, want)
 		}
+	}
+}
+
+// A practice that is left after a look at the raised speed keeps it, as a real bike's run does.
+func TestAPracticesLookIsKept(t *testing.T) {
+	t.Parallel()
+	g, _ := twinGarage(t)
+	p := practice.New(practice.Options{Name: practice.Fresh})
+	k := New(&settings.Settings{Garage: g}, Options{Own: Practice, Practice: p})
+	if _, err := k.Save(keptSnapshot(1)); err != nil {
+		t.Fatal(err)
+	}
+	s := keptSnapshot(1)
+	if path, err := k.End(s); path != "" || err != nil {
+		t.Errorf("nothing new, and kept as %q, %v", path, err)
+	}
+	s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
+	path, err := k.End(s)
+	if err != nil || path == "" {
+		t.Fatalf("kept as %q, %v", path, err)
+	}
+	if rec, err := garage.LoadSync(path); err != nil || rec.Raised == nil {
+		t.Errorf("%+v, %v", rec.Raised, err)
 	}
 }
