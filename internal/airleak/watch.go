@@ -52,6 +52,9 @@ const (
 	movedCycles = 16
 	// longestWet is how long a leak stays shut by water at most, s; after that a lack is usual. Chosen.
 	longestWet = 30.0
+	// stoodS is how long the engine must have stood, s, for what was heard before to be looked at as mended: it is
+	// forgotten. Chosen: longer than one that stumbles shows no cycle.
+	stoodS = 5.0
 )
 
 // Watch watches for a sudden fall of one cylinder's opening, as of a leak that water shuts.
@@ -62,6 +65,7 @@ type Watch struct {
 	since  float64 // when the lack began, s
 	ended  float64 // when the last one ended, s
 	pause  int     // cycles until it learns anew
+	ran    float64 // the end of the last cycle, s
 }
 
 // airOf is the air of one cylinder, as the logarithm of cycle.Span.Refill.
@@ -74,6 +78,12 @@ type airOf struct {
 func (w *Watch) Push(s *cycle.Span) State {
 	st := &w.state
 	st.Ago = s.End() - w.ended
+	if s.Cycle {
+		if s.Start-w.ran > stoodS {
+			st.Last, st.Again = 0, false
+		}
+		w.ran = s.End()
+	}
 	switch {
 	case s.Break || !s.Cycle:
 		w.learn(0)

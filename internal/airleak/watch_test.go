@@ -127,3 +127,38 @@ func TestWatchFindsALargeLeakAtOnce(t *testing.T) {
 		t.Errorf("%d cycles after it was wetted: %+v", n-learned, st)
 	}
 }
+
+// What was heard is forgotten once the engine has stood, as what leaked may be mended; a stumble forgets nothing.
+func TestAMendedLeakIsNoMoreTold(t *testing.T) {
+	t.Parallel()
+	for stood, forgotten := range map[float64]bool{2: false, 30: true} {
+		var w airleak.Watch
+		var st airleak.State
+		now := 0.0
+		run := func(seconds, air float64) {
+			for end := now + seconds; now < end; now += 0.12 {
+				s := cycle.Span{Start: now, Period: 0.12, Cycle: true, N: 2}
+				s.Refill[0], s.Refill[1] = 1+0.0005*float64(int(now*100)%3), air
+				s.State[0], s.State[1] = cycle.OK, cycle.OK
+				st = w.Push(&s)
+			}
+		}
+		for range 2 { // wetted twice
+			run(8, 1)
+			run(4, 0.8)
+		}
+		run(3, 1)
+		if st.Last != 2 || !st.Again {
+			t.Fatalf("not heard: %+v", st)
+		}
+		for end := now + stood; now < end; now += 0.25 {
+			st = w.Push(&cycle.Span{Start: now, Period: 0.25, N: 2})
+		}
+		if st.Last != 2 {
+			t.Errorf("forgotten while the engine stands: %+v", st)
+		}
+		if run(6, 1); (st.Last == 0) != forgotten || st.Again == forgotten {
+			t.Errorf("stood %v s: %+v", stood, st)
+		}
+	}
+}

@@ -130,8 +130,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 
 func (v *View) channelSentences(cylinder int) []string {
 	state := v.reading().Cylinders[cylinder-1].State
-	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder, sentence(suspects.States[state])),
-		suspects.Channels[state]}
+	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder,
+		sentence(suspects.States[state])), suspects.Channels[state]}
 }
 
 // sentence ends a text as a sentence.
