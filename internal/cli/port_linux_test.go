@@ -185,7 +185,7 @@ func suspectsNamed(t *testing.T, r *process) {
 func TestGrabbedPort(t *testing.T) {
 	t.Parallel()
 	l := fakeboard.NewLine(t)
-	l.Echo()
+	go echo(l)
 	r := start(t, os.Getuid(), "live", "--port", l.Path, "--headless", "--json", "--baud", "500000")
 	if status := r.status(); status != exitNoBoard || !strings.Contains(r.text(), "bytes but no valid frames") {
 		t.Errorf("status %d, %s", status, r.text())
@@ -323,4 +323,15 @@ func TestQuietLaptopWakes(t *testing.T) {
 		return []effort.Figure{effort.Millis("reading again after waking", sleepOfLaptop(t, 3*time.Second),
 			time.Second)}
 	})
+}
+
+// echo sends what a modem would, over and over, until the line is unplugged.
+func echo(l *fakeboard.Line) {
+	junk := []byte("AT\r\r\nERROR\r\nAT+GCAP\r\r\n+CME ERROR: 3\r\n")
+	for {
+		if _, err := l.Write(junk); err != nil {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
 }

@@ -95,11 +95,10 @@ func (c *boardCheck) live(ctx context.Context, port settings.Port) error {
 }
 
 func (c *boardCheck) practice(ctx context.Context, name string) error {
-	pr, err := c.set.PracticeBike(practice.Options{Name: name, Ambient: c.set.Ambient})
+	pr, err := c.set.PracticeBike(practice.Options{Name: name, Ambient: c.set.Ambient}, &c.std)
 	if err != nil {
 		return err
 	}
-	fmt.Fprint(c.std.Err, pr.Story())
 	fmt.Fprintln(c.std.Err, "practice: the engine is off, the hoses are open; faster than real time")
 	c.cfg = pr.Config()
 	return c.watch(ctx, pr.Engine)

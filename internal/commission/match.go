@@ -94,11 +94,10 @@ func matchNews(errOut io.Writer) func(*session.Chain) bool {
 // practiceMatch takes the pass from a practice engine that idles, all hoses on its first port by a tee. It
 // returns the true gains.
 func (p *pass) practiceMatch(ctx context.Context) (func() []float64, error) {
-	pr, err := p.set.PracticeBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
+	pr, err := p.set.PracticeBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient}, &p.std)
 	if err != nil {
 		return nil, err
 	}
-	fmt.Fprint(p.std.Err, pr.Story())
 	fmt.Fprintln(p.std.Err, "practice: zero pass, engine started, all hoses on port 1 by a tee; faster than real time")
 	p.note = "practice: nothing is kept"
 	if err := pr.Prepare(); err != nil {

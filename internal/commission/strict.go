@@ -106,10 +106,7 @@ func strictSource(ctx context.Context, w *settings.World, target string, baud in
 			return nil, target, hint.With(fmt.Errorf("%s is a table", target),
 				"the protocol's rules are about a board's bytes: evendraw capture makes a capture of them")
 		}
-		return struct {
-			io.Reader
-			io.Closer
-		}{in.Bytes, f}, target, nil
+		return &source{in.Bytes, f.Close}, target, nil
 	}
 	path, opt := target, settings.Port{}.Options(w)
 	if path == "" {
@@ -133,12 +130,14 @@ func strictSource(ctx context.Context, w *settings.World, target string, baud in
 	fmt.Fprintf(errOut, "listening to %s at %d bit/s for %d s\n", path, baud, strictSeconds)
 	stop := context.AfterFunc(ctx, func() { link.Close() })
 	timer := time.AfterFunc(strictSeconds*time.Second, func() { stop(); link.Close() })
-	return struct {
-		io.Reader
-		io.Closer
-	}{link, closerFunc(func() error { timer.Stop(); return link.Close() })}, path, nil
+	return &source{link, func() error { timer.Stop(); return link.Close() }}, path, nil
 }
 
-type closerFunc func() error
+// source is bytes, and how they are closed.
+type source struct {
+	io.Reader
+	close func() error
+}
 
-func (f closerFunc) Close() error { return f() }
+// Close closes it.
+func (s *source) Close() error { return s.close() }

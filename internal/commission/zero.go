@@ -35,11 +35,10 @@ func Zero(ctx context.Context, set *settings.Settings, o *PassOptions, std setti
 
 // practiceZero takes the pass from a practice engine that stands.
 func (p *pass) practiceZero(ctx context.Context) error {
-	pr, err := p.set.PracticeBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
+	pr, err := p.set.PracticeBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient}, &p.std)
 	if err != nil {
 		return err
 	}
-	fmt.Fprint(p.std.Err, pr.Story())
 	p.note = "practice: nothing is kept"
 	return p.run(ctx, pr.Config(), func(ctx context.Context) error { return p.sess.Run(ctx, pr.Engine) })
 }

@@ -2,7 +2,6 @@ package fakeboard
 
 import (
 	"bytes"
-	"io"
 	"math/rand/v2"
 
 	"evendraw/internal/frame"
@@ -66,35 +65,6 @@ func WithoutRun(blocks [][]byte, at, n int) (out [][]byte) {
 	return out
 }
 
-// Repeated sends each data frame 1 to most times, and returns how many too many.
-func Repeated(random *rand.Rand, blocks [][]byte, most int) (out [][]byte, extra int) {
-	for _, b := range blocks {
-		out = append(out, b)
-		if !IsData(b) {
-			continue
-		}
-		for range random.IntN(most) {
-			out = append(out, b)
-			extra++
-		}
-	}
-	return out, extra
-}
-
-// Swapped exchanges data frames with the one after them, by chance, none of them twice.
-// The first stays, as nothing can be known to be missing before it.
-func Swapped(random *rand.Rand, blocks [][]byte, share float64) [][]byte {
-	out := append([][]byte(nil), blocks...)
-	first, _ := dataEnds(blocks)
-	for i := first + 1; i+1 < len(out); i++ {
-		if IsData(out[i]) && IsData(out[i+1]) && random.Float64() < share {
-			out[i], out[i+1] = out[i+1], out[i]
-			i++
-		}
-	}
-	return out
-}
-
 // Flipped returns a copy of a block in which n different bits, chosen by chance between its delimiters, are wrong.
 func Flipped(random *rand.Rand, block []byte, n int) []byte {
 	out := bytes.Clone(block)
@@ -111,22 +81,6 @@ func Flipped(random *rand.Rand, block []byte, n int) []byte {
 
 // BootText is what a boot loader prints at a rate of its own; it means nothing here.
 const BootText = "\r\nboot 2.1 (cold)\r\nclk ok\x00\x03\xff\xfe\r\n> \x1b[0m"
-
-// Pieces reads Rest in pieces of the sizes that Size gives.
-type Pieces struct {
-	Rest []byte
-	Size func() int
-}
-
-// Read gives the next piece.
-func (p *Pieces) Read(b []byte) (int, error) {
-	if len(p.Rest) == 0 {
-		return 0, io.EOF
-	}
-	n := copy(b, p.Rest[:min(p.Size(), len(p.Rest))])
-	p.Rest = p.Rest[n:]
-	return n, nil
-}
 
 // OtherLayouts are announcements of the same board with a field added to, or renamed in, the layout of its data frames.
 func OtherLayouts(serial string, n int) []*frame.Announcement {

@@ -111,19 +111,6 @@ func (l *Line) Talk(a *frame.Announcement) *Line {
 	return l
 }
 
-// Echo sends what a modem would, over and over, until the line is unplugged.
-func (l *Line) Echo() {
-	go func() {
-		junk := []byte("AT\r\r\nERROR\r\nAT+GCAP\r\r\n+CME ERROR: 3\r\n")
-		for {
-			if _, err := l.board.Write(junk); err != nil {
-				return
-			}
-			time.Sleep(50 * time.Millisecond)
-		}
-	}()
-}
-
 // Play sends the bytes of src, a board's, when the ticks of their frames say so, until src ends, ctx is done or the
 // line is unplugged; it returns how many bytes found no room.
 func (l *Line) Play(ctx context.Context, src io.Reader, pace Pace) (dropped int) {

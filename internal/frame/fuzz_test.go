@@ -3,6 +3,7 @@ package frame_test
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -13,7 +14,7 @@ import (
 
 // decoded is all that a decoder says of a stream, cut into pieces of that size.
 func decoded(s []byte, size int) (all []frame.Frame, stats frame.Stats, a *frame.Announcement) {
-	r := frame.NewReader(&fakeboard.Pieces{Rest: s, Size: func() int { return size }})
+	r := frame.NewReader(&pieces{s, size})
 	for {
 		f, err := r.Read()
 		if err != nil {
@@ -123,4 +124,20 @@ func FuzzJoinedStream(f *testing.F) {
 			t.Fatalf("the last good frame is not the last read: %+v, %+v", last, stats)
 		}
 	})
+}
+
+// pieces reads rest in pieces of that size.
+type pieces struct {
+	rest []byte
+	size int
+}
+
+// Read gives the next piece.
+func (p *pieces) Read(b []byte) (int, error) {
+	if len(p.rest) == 0 {
+		return 0, io.EOF
+	}
+	n := copy(b, p.rest[:min(p.size, len(p.rest))])
+	p.rest = p.rest[n:]
+	return n, nil
 }

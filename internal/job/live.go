@@ -107,7 +107,6 @@ func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std setti
 		if err != nil {
 			return err
 		}
-		fmt.Fprint(std.Err, p.Story())
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}
 	} else if set.Bike != nil {

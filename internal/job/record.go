@@ -33,7 +33,8 @@ func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std s
 	var src io.Reader
 	bike := ""
 	if o.Practice != "" {
-		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient, Running: true})
+		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient, Running: true},
+			&std)
 		if err != nil {
 			return err
 		}

@@ -63,20 +63,14 @@ var (
 )
 
 // Slipping is normal, but slips in one turn of eight.
-var Slipping = slipping()
-
-func slipping() Habits {
-	h := Normal
-	h.WrongWay, h.SlipsOn = 1.0/8, true
-	return h
-}
+var Slipping = normalBut(func(h *Habits) { h.WrongWay, h.SlipsOn = 1.0/8, true })
 
 // Stepwise is normal beside that.
-var Stepwise = stepwise()
+var Stepwise = normalBut(func(h *Habits) { h.Part, h.LeastPause, h.MostPause = 1.0/8, 1.5, 2.3 })
 
-func stepwise() Habits {
+func normalBut(change func(*Habits)) Habits {
 	h := Normal
-	h.Part, h.LeastPause, h.MostPause = 1.0/8, 1.5, 2.3
+	change(&h)
 	return h
 }
 

@@ -173,13 +173,13 @@ func TestDoubledAndSwappedFrames(t *testing.T) {
 	blocks := rec.Blocks()
 	want := through(t, fakeboard.Join(blocks))
 	random := rand.New(rand.NewPCG(5, 5))
-	repeated, extra := fakeboard.Repeated(random, blocks, 3)
-	swapped := fakeboard.Swapped(random, blocks, 0.3)
-	both := fakeboard.Swapped(random, repeated, 0.3)
+	again, extra := repeated(random, blocks, 3)
+	mixed := swapped(random, blocks, 0.3)
+	both := swapped(random, again, 0.3)
 	for name, c := range map[string]struct {
 		stream [][]byte
 		extra  int
-	}{"doubled": {repeated, extra}, "swapped": {swapped, 0}, "both": {both, extra}} {
+	}{"doubled": {again, extra}, "swapped": {mixed, 0}, "both": {both, extra}} {
 		got := through(t, fakeboard.Join(c.stream))
 		if !slices.Equal(got.lines, want.lines) {
 			t.Errorf("%s: other readings", name)

@@ -35,7 +35,7 @@ func TestRecordingsReadAsOne(t *testing.T) {
 	rec, _ := idling(12)
 	random := rand.New(rand.NewPCG(7, 7))
 	lossy, _ := fakeboard.Lossy(random, rec.Blocks(), 0.002)
-	lossy, _ = fakeboard.Repeated(random, lossy, 3)
+	lossy, _ = repeated(random, lossy, 3)
 	twin := fakeboard.FromEngine(engine.New(engine.Config{Bank: bank.Default(2), Running: true}), 6, nil)
 	var table strings.Builder
 	table.WriteString("t_us,c0,c1,c2,c3\n")

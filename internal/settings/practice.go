@@ -10,8 +10,8 @@ import (
 	"evendraw/internal/practice"
 )
 
-// PracticeBike returns the practice bike of a name.
-func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
+// PracticeBike returns the practice bike of a name, whose story is told.
+func (s *Settings) PracticeBike(o practice.Options, std *Streams) (*practice.Bike, error) {
 	if err := CheckPractice(o.Name); err != nil {
 		return nil, err
 	}
@@ -19,13 +19,15 @@ func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
 		return nil, hint.Usagef("--bike does not go with the practice bike %s, which has a bank of its own; "+
 			"--practice alone practises on the bank of %s", o.Name, s.Bike.Name)
 	}
-	return practice.New(s.PracticeOptions(o)), nil
+	p := practice.New(s.PracticeOptions(o))
+	fmt.Fprint(std.Err, p.Story())
+	return p, nil
 }
 
 // PracticeRun returns the practice bike of a run, and says what it takes of the card that was named, and what else
 // holds. It refuses a card whose idle the practice engine can't reach.
 func (s *Settings) PracticeRun(o practice.Options, std *Streams, also string) (*practice.Bike, error) {
-	p, err := s.PracticeBike(o)
+	p, err := s.PracticeBike(o, std)
 	if err != nil || !s.Named {
 		return p, err
 	}
