@@ -46,7 +46,7 @@ func checkStopsFiring(t *testing.T, c engine.Config, cylinder int, named bool) {
 	t.Helper()
 	idle, raised, told, name, ran := 0.0, 0.0, 0.0, 0, 0.0
 	pulled := false
-	summed(c, effort.Of(25., 50), func(e *engine.Engine, now float64) {
+	summed(c, effort.Of(22., 36), func(e *engine.Engine, now float64) {
 		if now > firedUntil && !pulled {
 			pulled = true
 			e.PullLead(cylinder)
