@@ -114,6 +114,7 @@ func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *p
 		}
 		card = old.Card
 		card.Program, card.Corrects = set.Version, filepath.Base(old.Path)
+		card.Note = strings.TrimSpace(strings.TrimSuffix(card.Note, desk.CutShort)) // this one is whole
 		card.Carburettors = slices.Clone(card.Carburettors)
 		if f.Changed("together") {
 			card.Moment = moment

@@ -40,6 +40,9 @@ were found to do.`,
 					return err
 				}
 			}
+			if len(t.Points) == 0 && len(damaged) > 0 && !asJSON {
+				return garage.LeftOut(garage.UnreadOf(damaged)) // there are records, and what is wrong with them is told
+			}
 			err := tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
 			return cmp.Or(err, garage.LeftOut(garage.UnreadOf(damaged)))
 		}),

@@ -22,6 +22,11 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 		Example: `  evendraw history unfinished
   evendraw history unfinished --keep 1`,
 		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
+			if p.choice.Bike != "" {
+				if _, err := set.Garage.LoadBike(p.choice.Bike); err != nil {
+					return settings.NoBikeNamed(set.Garage, p.choice.Bike)
+				}
+			}
 			left, damaged := set.Garage.ListUnfinished()
 			reportAll(cmd, damaged)
 			f, out := cmd.Flags(), cmd.OutOrStdout()

@@ -18,6 +18,9 @@ import (
 	"evendraw/internal/view"
 )
 
+// CutShort is in the remark of a card whose form was closed in the middle.
+const CutShort = "(the form was cut short)"
+
 // FillBench lets the user fill in a bench card on the screen; save is false when it is left. One that is cut short,
 // by the terminal's end, is to be saved too where something was filled in; the error says so.
 func FillBench(ctx context.Context, s *settings.Settings, o screen.Options,
@@ -36,7 +39,7 @@ func FillBench(ctx context.Context, s *settings.Settings, o screen.Options,
 			form = form.Update(view.KeyTab) // takes what was typed
 		}
 		card, save := form.Card, form.Changed && !form.Card.Empty()
-		card.Note = strings.TrimSpace(card.Note + " (the form was cut short)")
+		card.Note = strings.TrimSpace(card.Note + " " + CutShort)
 		return card, save, why
 	}
 	for !form.Done {

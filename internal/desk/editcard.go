@@ -58,6 +58,9 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.S
 	} else if err != nil {
 		return err
 	}
+	last, _ := g.LastBike()
+	card, err := g.LoadBike(bike)
+	inUse := err == nil && card.Name == last
 	program := editor(typing.IsTerminal(std.Out))
 	if program == nil {
 		return hint.With(fmt.Errorf("there is no terminal for an editor"),
@@ -85,6 +88,9 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.S
 		}
 		b, err := g.ReplaceCard(p.Card, before, after)
 		if err == nil {
+			if inUse && b.Name != last {
+				g.SetLastBike(b.Name) // only a convenience
+			}
 			fmt.Fprintf(std.Out, "the card of %s is saved as you wrote it: %s\n", plain.Text(b.Name), p.Card)
 			if note := tell.UnknownKeys(&b); note != "" {
 				std.Warn(note)

@@ -217,12 +217,17 @@ type SettingChange struct {
 	To          string `json:"to"`
 }
 
+// sameText reports whether two texts of a setting mean the same: 112,5 is 112.5, and letters count alike.
+func sameText(a, b string) bool {
+	return strings.EqualFold(strings.ReplaceAll(a, ",", "."), strings.ReplaceAll(b, ",", "."))
+}
+
 // CompareBench returns what differs from one card to another, where both noted it, by setting and carburettor.
 func CompareBench(a, b *BenchCard) (changes []SettingChange) {
 	for _, field := range Fields() {
 		for i := range min(len(a.Carburettors), len(b.Carburettors)) {
 			from, to := a.Carburettors[i].Text(field), b.Carburettors[i].Text(field)
-			if from != "" && to != "" && !strings.EqualFold(from, to) {
+			if from != "" && to != "" && !sameText(from, to) {
 				changes = append(changes, SettingChange{i + 1, field, from, to})
 			}
 		}

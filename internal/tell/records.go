@@ -231,7 +231,7 @@ const trendShown = 12
 
 func trendLines(t *garage.Trend, u pressure.Unit) []string {
 	if len(t.Points) == 0 {
-		return []string{"no records with readings yet: evendraw live makes them; --bike takes another bike"}
+		return []string{"no records with readings: evendraw live makes them; --bike takes another bike"}
 	}
 	points := t.Points[max(len(t.Points)-trendShown, 0):]
 	var sets [][]pressure.KPa

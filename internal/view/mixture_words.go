@@ -90,11 +90,11 @@ func lowOrHigh(s *mixture.IdleState, why advice.Why) string {
 	if s.AboutRPM > 0 { // nobody gave a range
 		return fmt.Sprintf("%s: %.0f rpm; it was about %.0f when the trim began", way, s.RPM, s.AboutRPM)
 	}
-	not := "not"
-	if rpm := math.Round(s.RPM); rpm >= s.LowRPM && rpm <= s.HighRPM { // it may wander out
-		not = "at the end of"
+	if rpm := math.Round(s.RPM); rpm >= s.LowRPM && rpm <= s.HighRPM {
+		return fmt.Sprintf("hardly within its range, and may wander out: %s, %.0f rpm of %.0f to %.0f", way, s.RPM,
+			s.LowRPM, s.HighRPM)
 	}
-	return fmt.Sprintf("%s: %.0f rpm, %s %.0f to %.0f", way, s.RPM, not, s.LowRPM, s.HighRPM)
+	return fmt.Sprintf("%s: %.0f rpm, not %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.

@@ -178,8 +178,8 @@ func TestEvenIsNotSaidOfAnIdleAboveTheAim(t *testing.T) {
 // speed has begun is told to be let go.
 func TestIdleWordsFitTheirFigures(t *testing.T) {
 	t.Parallel()
-	for side, want := range map[mixture.RangeSide]string{mixture.Below: "low: 1095 rpm, at the end of 1000 to 1100",
-		mixture.Above: "high: 1095 rpm, at the end of 1000 to 1100"} {
+	for side, want := range map[mixture.RangeSide]string{mixture.Below: "wander out: low, 1095 rpm of 1000 to 1100",
+		mixture.Above: "wander out: high, 1095 rpm of 1000 to 1100"} {
 		s := mixture.IdleState{RPM: 1095, LowRPM: 1000, HighRPM: 1100, Side: side,
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Why: advice.WhyTry, Turns: 0.25}}
 		if say := idleWords(&s).Say[0]; !strings.Contains(say, want) {
@@ -187,7 +187,7 @@ func TestIdleWordsFitTheirFigures(t *testing.T) {
 		}
 	}
 	low := advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Why: advice.WhyLow, Turns: 0.25}
-	for rpm, want := range map[float64]string{1005: "1005 rpm, at the end of 1000 to 1100",
+	for rpm, want := range map[float64]string{1005: "1005 rpm of 1000 to 1100",
 		990: "990 rpm, not 1000 to 1100"} {
 		s := mixture.IdleState{RPM: rpm, LowRPM: 1000, HighRPM: 1100, Side: mixture.Below, Advice: low}
 		if say := idleWords(&s).Say[0]; !strings.Contains(say, want) {
