@@ -41,7 +41,7 @@ were found to do.`,
 				}
 			}
 			if len(t.Points) == 0 && len(damaged) > 0 && !asJSON {
-				return garage.LeftOut(garage.UnreadOf(damaged)) // there are records, and what is wrong with them is told
+				return garage.LeftOut(garage.UnreadOf(damaged)) // there are records, and their faults are told
 			}
 			err := tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
 			return cmp.Or(err, garage.LeftOut(garage.UnreadOf(damaged)))

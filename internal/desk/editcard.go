@@ -40,6 +40,17 @@ func editor(terminal bool) []string {
 	return []string{"vi"}
 }
 
+// renamer returns what keeps a bike the one in use under another name, where it is that.
+func renamer(g *garage.Garage, bike string) func(name string) {
+	last, _ := g.LastBike()
+	card, err := g.LoadBike(bike)
+	return func(name string) {
+		if err == nil && card.Name == last && name != last {
+			g.SetLastBike(name) // only a convenience
+		}
+	}
+}
+
 // EditCard opens a bike's card in the user's editor, and keeps what was written once it is a card. What is none is
 // left beside, and told; a terminal is asked whether to go on with it.
 func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.Streams) error {
@@ -58,9 +69,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.S
 	} else if err != nil {
 		return err
 	}
-	last, _ := g.LastBike()
-	card, err := g.LoadBike(bike)
-	inUse := err == nil && card.Name == last
+	keepsInUse := renamer(g, bike)
 	program := editor(typing.IsTerminal(std.Out))
 	if program == nil {
 		return hint.With(fmt.Errorf("there is no terminal for an editor"),
@@ -88,9 +97,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.S
 		}
 		b, err := g.ReplaceCard(p.Card, before, after)
 		if err == nil {
-			if inUse && b.Name != last {
-				g.SetLastBike(b.Name) // only a convenience
-			}
+			keepsInUse(b.Name)
 			fmt.Fprintf(std.Out, "the card of %s is saved as you wrote it: %s\n", plain.Text(b.Name), p.Card)
 			if note := tell.UnknownKeys(&b); note != "" {
 				std.Warn(note)

@@ -82,3 +82,26 @@ func TestAPracticesTrimIsKept(t *testing.T) {
 		t.Errorf("kept again: %q, %v, unsaid %q", path, err, k.Unsaid())
 	}
 }
+
+// A practice that is left after a look at the raised speed keeps it, as a real bike's run does.
+func TestAPracticesLookIsKept(t *testing.T) {
+	t.Parallel()
+	g, _ := twinGarage(t)
+	p := practice.New(practice.Options{Name: practice.Fresh})
+	k := New(&settings.Settings{Garage: g}, Options{Own: Practice, Practice: p})
+	if _, err := k.Save(keptSnapshot(1)); err != nil {
+		t.Fatal(err)
+	}
+	s := keptSnapshot(1)
+	if path, err := k.End(s); path != "" || err != nil {
+		t.Errorf("nothing new, and kept as %q, %v", path, err)
+	}
+	s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
+	path, err := k.End(s)
+	if err != nil || path == "" {
+		t.Fatalf("kept as %q, %v", path, err)
+	}
+	if rec, err := garage.LoadSync(path); err != nil || rec.Raised == nil {
+		t.Errorf("%+v, %v", rec.Raised, err)
+	}
+}
