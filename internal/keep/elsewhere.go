@@ -73,8 +73,8 @@ func (k *Keeper) MoveTo(dir string) (path string, err error) {
 	return path, nil
 }
 
-// Unsaid names the remark, else what was found, the look at the raised speed, or what was trimmed, that no record holds;
-// "" where there is none.
+// Unsaid names the remark, else what was found, the look at the raised speed, or what was trimmed, that no record
+// holds; "" where there is none.
 func (k *Keeper) Unsaid() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()

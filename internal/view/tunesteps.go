@@ -100,6 +100,10 @@ func (v *View) turnsPilot() bool {
 	return !v.Flow.Off && v.Flow.At == StepPilots && t != nil && t.Advice.ToTurn(advice.PilotScrew)
 }
 
+// startS is how many seconds of idling a start takes before a trim begins. Chosen: with what shows whether the bank is
+// level; without it an engine that was started for a screw was to cool for it.
+const startS = 20
+
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
 func (v *View) pilotsFirstWords() Words {
 	w := toRead("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
@@ -114,7 +118,11 @@ func (v *View) pilotsFirstWords() Words {
 			done = append(done, pilotwords.Result(p))
 		}
 	}
-	first := mixture.RestAfter(left, &h)
+	budget := h
+	if !v.turning() && h.Seconds > heat.CooledShare*h.LimitS() {
+		budget.Seconds += startS
+	}
+	first := mixture.RestAfter(left, &budget)
 	switch {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
