@@ -95,6 +95,7 @@ type advisor struct {
 	trying     bool             // nothing is known of the screw that moves
 	back       bool             // it was told another way than it last moved
 	toTurnBack bool             // the other way is news
+	late       bool             // it has answered after a word that nothing had answered
 	slipped    bool             // the hand turned another way than it was told
 	was        learned.Screw    // what was known of it before it moved
 	undoes     bool             // a hand that has slipped may turn that back alone: it is taken to, if it makes no more
@@ -154,7 +155,7 @@ func (a *advisor) abandon(w *window) {
 
 // underWay is what the screw that is turned has moved so far, as it was seen, kPa.
 func (a *advisor) underWay() float64 {
-	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer && a.told.Why != advice.WhyFewCycles
+	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer && !a.late
 	if a.phase == turning || a.phase == settling && stopped {
 		return a.rest.wanted[a.screw] - a.move.X
 	}
@@ -181,6 +182,7 @@ func (a *advisor) leave(w *window) {
 // enter begins a phase with an advice.
 func (a *advisor) enter(p phase, adv advice.Advice, w *window) advice.Advice {
 	a.leave(w)
+	a.late = false
 	a.phase, a.told, a.phaseCycle, a.phaseTime = p, adv, w.next, w.now()
 	return adv
 }

@@ -327,16 +327,17 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	if !w.leapsAt(w.next - 1) {
 		a.move.Push(w.now(), w.at(w.next - 1).wanted[a.screw], w.wantedVariance(a.screw))
 	}
-	late := a.told.Why == advice.WhyFewCycles // it answered after a word to stop that nothing had answered
-	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !late
+	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !a.late
 	due := a.hand.Lag + a.hand.LagSpread()
-	if !a.quiet(w) || stop && w.now()-a.phaseTime < due || late && !a.resting(r, w) {
+	if !a.quiet(w) || stop && w.now()-a.phaseTime < due || a.late && !a.resting(r, w) {
 		return a.told
 	}
 	now := w.atRest()
 	s := a.screw
 	if !stop {
-		a.halts.moved[a.stray] += a.rest.wanted[a.stray] - now.wanted[a.stray]
+		if a.halts.moved[a.stray] += a.rest.wanted[a.stray] - now.wanted[a.stray]; a.late && a.toTurnBack {
+			return a.goOn(&now, r, w)
+		}
 		return a.choose(r, w)
 	}
 	k := &a.screws[s]

@@ -22,6 +22,8 @@ type wordHand struct {
 	eager  bool    // it goes on where the word that it has done still stands, and on until it has heard another
 	blind  bool    // it makes an amount again each time that it looks up and sees it stand, whatever stands beside it
 	deaf   bool    // it turns until it is told to stop, whatever amount it is told
+	press  float64 // seconds between eighths, each made at once, as by a key; 0 turns at its pace
+	late   float64 // seconds more that it needs to begin
 	takes  bool    // told that it got worse, it takes back a slip, and no more
 
 	rng     *rand.Rand
@@ -141,7 +143,7 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 	goesOn := turn && a.Screw == h.heard.Screw && a.Why == advice.WhyKeepOn &&
 		(a.Direction == h.heard.Direction || a.Direction == advice.UnknownWay)
 	if h.heard.Same(a) || goesOn {
-		again := againS
+		again := againS + 2*h.late
 		switch {
 		case h.blind:
 			again = blindS
@@ -153,6 +155,9 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		}
 	} else {
 		h.heard, h.due, h.made = *a, b.time+react, b.time
+		if turn {
+			h.due += h.late
+		}
 		if h.eager {
 			h.due += 0.4 * h.rng.Float64()
 		}
@@ -165,7 +170,10 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		h.begin(b, st)
 	}
 	step := min(h.left, pace*0.115)
-	if step <= 0 {
+	if h.press > 0 {
+		step = min(h.left, 0.125)
+	}
+	if step <= 0 || h.press > 0 && b.time < h.made+h.press {
 		return
 	}
 	h.made = b.time
@@ -179,13 +187,15 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 // wrongHands are hands that do otherwise than they are told.
 var wrongHands = map[string]wordHand{"obeys": {}, "slips": {slip: 1.0 / 8}, "always clockwise": {always: 1},
 	"mirror": {mirror: true}, "once more": {more: 1.0 / 4},
-	"takes back": {slip: 1.0 / 4, takes: true}, "eager": {eager: true}, "until stop": {deaf: true}}
+	"takes back": {slip: 1.0 / 4, takes: true}, "eager": {eager: true}, "until stop": {deaf: true},
+	"by keys": {press: 0.5}, "by keys, slips": {press: 0.5, slip: 1.0 / 8},
+	"late, slips": {late: 10, slip: 1.0 / 8}}
 
 // However a hand turns, the large letters never send it twice running the way that has just made it worse.
 func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 	banks := effort.Of(20, 200)
 	for _, name := range []string{"obeys", "slips", "always clockwise", "mirror", "once more", "takes back", "eager",
-		"until stop"} {
+		"until stop", "by keys", "by keys, slips", "late, slips"} {
 		level, misled, backs := 0, 0, 0
 		var times []float64
 		for seed := range uint64(banks) {
@@ -196,7 +206,7 @@ func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			var last advice.Advice
 			done := false
-			for b.time < 400 && !done && b.spread() < 30 { // the engine would stall
+			for b.time < 400+40*h.late && !done && b.spread() < 30 { // the engine would stall
 				s := b.span()
 				a := st.Push(&s).Advice
 				done = a.Kind == advice.Done

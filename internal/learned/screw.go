@@ -134,11 +134,19 @@ func (k *Screw) ForgetWay(was *Screw) {
 func (k *Screw) SeenOnce() bool { return k.WaySeen && math.Abs(k.Odds) < 1.1*OnceOdds }
 
 // Doubt takes a movement that may not have been as told: a direction that nothing, or one movement alone, supports is
-// to be tried anew, first as this movement has it.
-func (k *Screw) Doubt(told float64, raised bool) {
+// to be tried anew, first as this movement has it; or none is known, as ObserveDirection has it, where it led away as
+// one did that was told the other way.
+func (k *Screw) Doubt(told float64, raised, helped bool) {
 	way := told
 	if !raised {
 		way = -told
+	}
+	if k.Torn = !helped && (k.led == -told || k.SeenOnce() && k.Odds*way < 0); k.Torn {
+		k.Odds, k.LastWay, k.led = 0, 0, 0
+		return
+	}
+	if k.led = told; helped {
+		k.led = 0
 	}
 	if k.Odds == 0 || k.SeenOnce() && k.Odds*way < 0 {
 		k.Odds, k.WaySeen = way*doubtOdds, false

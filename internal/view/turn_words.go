@@ -48,8 +48,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 				plain.Amount(a.Turns))}
 		}
 		return []string{fmt.Sprintf("Turn screw %s back by what you turned it last, then hand off and wait.",
-			a.ScrewName), "It got worse both times: one turn went another way than told, or a hose moved. Which way " +
-			"you turned last only you know."}
+			a.ScrewName), "Your turns don't fit each other: one went another way than told, or a hose moved. Which " +
+			"way you turned last only you know."}
 	case advice.WhyAway:
 		by := ", until STOP shows."
 		if !math.IsNaN(a.Turns) {

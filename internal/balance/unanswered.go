@@ -1,0 +1,62 @@
+package balance
+
+import (
+	"math"
+
+	"evendraw/internal/advice"
+)
+
+// tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
+// does, a blip, a movement that has come to rest, and a level bank. A first hand, and one with keys, is left to what it
+// was told meanwhile; one that begins then is late all the same.
+func (a *advisor) tellNoAnswer(w *window) advice.Advice {
+	a.silent, a.wordTime = 0, a.phaseTime
+	a.enter(unanswered, a.told, w)
+	return a.stillUnanswered(w)
+}
+
+// stillUnanswered is what is told while nothing has answered.
+func (a *advisor) stillUnanswered(w *window) advice.Advice {
+	early := a.keys && w.now()-a.wordTime < leastPatience
+	if first := !a.reached && !a.bank.NoLockNuts; first {
+		early = w.now()-a.anewTime < firstPatience
+	}
+	if told := a.told.Why == advice.WhyNoAnswer; !told && !early {
+		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
+		a.told.Again, a.told.Answered = a.mute>>a.screw&1 == 1, a.answers
+		if !a.answers {
+			a.mute |= 1 << a.screw
+		}
+	}
+	return a.told
+}
+
+// awaitHand waits for a sign of the hand: a screw that moves after all, whichever way it was turned, or a bank that has
+// come to rest level.
+func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
+	mover, moved := a.mover(w)
+	switch {
+	case mover >= 0:
+	case a.quiet(w) && a.withinAim(r, w):
+		a.named = false
+		return a.choose(r, w)
+	default:
+		return a.stillUnanswered(w)
+	}
+	a.check.turned(mover)
+	a.reached, a.answers, a.mute = true, mover == a.screw, a.mute&^(1<<mover)
+	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
+	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
+	why := advice.WhyFewCycles
+	if away := (moved > 0) == (a.left(&a.rest) < 0); mover == a.screw {
+		if a.toTurnBack = away; away {
+			why = advice.WhyAway
+		}
+		if a.way != advice.UnknownWay {
+			a.screws[mover].Doubt(a.way.Sign(), moved > 0, !away)
+		}
+	}
+	adv := a.enter(settling, a.aboutScrew(mover, advice.Stop, why), w)
+	a.late = true
+	return adv
+}
