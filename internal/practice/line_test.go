@@ -42,3 +42,23 @@ func TestStoriesFit(t *testing.T) {
 		}
 	}
 }
+
+// The engine of a practice in lines is switched off, and on again, as the words of the job ask for.
+func TestTypedKey(t *testing.T) {
+	t.Parallel()
+	o := Options{Name: Leaking}
+	cfg := o.EngineConfig()
+	cfg.Running = true
+	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, pilots: make([]float64, cfg.Bank.Cylinders)}
+	for _, on := range []bool{false, false, true, true} {
+		line := map[bool]string{true: "engine on", false: "engine off"}[on]
+		if err := p.DoLine(line, TrimHands); err != nil || p.Engine.Truth().Running != on {
+			t.Errorf("%s: %v, runs %v", line, err, p.Engine.Truth().Running)
+		}
+	}
+	for _, hands := range []string{TrimHands, RaisedHands, LeakHands} {
+		if !strings.Contains(hands, "engine off") {
+			t.Errorf("not said: %s", hands)
+		}
+	}
+}

@@ -23,12 +23,14 @@ const (
   2 out 1/4     pilot screw 2, a quarter turn out (in, out)` + stopAndGrip + `
 Enter alone says that the turn is made, made 1/2 that another amount was: it turns nothing. q leaves.`
 	RaisedHands = typeIt + stopAndGrip + "\nq leaves."
-	LeakHands   = typeIt + "\n  wet 3         the joint of cylinder 3 is wet for 4 s\nq leaves."
+	LeakHands   = typeIt + "\n  wet 3         the joint of cylinder 3 is wet for 4 s" + key + "\nq leaves."
 
 	typeIt      = "Practice: type what the hand does, and Enter:"
 	stopAndGrip = `
   idle + 1/8    throttle stop, an eighth clockwise (+, -)
-  hold 3000     the twist grip; hold 0 lets it go`
+  hold 3000     the twist grip; hold 0 lets it go` + key
+	key = `
+  engine off    stops it; engine on starts it`
 )
 
 // Of the practice engine as the mixture is trimmed: an idling, warm, levelled bank whose
@@ -98,6 +100,14 @@ func (p *Bike) DoLine(line, hands string) error {
 	odd := fmt.Errorf("%q is not understood.\n%s", line, hands)
 	none := func(cylinder int) error {
 		return fmt.Errorf("there is no cylinder %d: they are 1 to %d", cylinder, p.Bank.Cylinders)
+	}
+	switch line {
+	case "engine on":
+		p.Engine.Start()
+		return nil
+	case "engine off":
+		p.Engine.Stop()
+		return nil
 	}
 	if len(words) == 2 {
 		figure, err := strconv.ParseFloat(words[1], 64)

@@ -138,7 +138,11 @@ const WetSeconds = 4
 
 // wetNext wets the practice engine's next joint, or the one that is asked for once more.
 func (v *View) wetNext(p *Practice) {
-	if air := v.air(); air != nil && air.Phase == airleak.Learning {
+	switch air := v.air(); {
+	case air == nil: // water at a leak would pass for a turn
+		v.note("First l, which listens for a leak; then j wets a joint.", Plain)
+		return
+	case air.Phase == airleak.Learning:
 		v.note("Too early: wet nothing before it says WATER ONLY.", Plain)
 		return
 	}
