@@ -139,7 +139,7 @@ func (discard) Write(p []byte) (int, error) { return len(p), nil }
 func TestWrap(t *testing.T) {
 	t.Parallel()
 	for text, want := range map[string]string{"": "", "one two": "one two", "one two three": "one two\nthree",
-		"seven l\n  two more words": "seven l\n  two\nmore\nwords", "averylongword x": "averylongword\nx",
+		"seven l\n  two more words": "seven l\n  two\n  more\n  words", "averylongword x": "averylongword\nx",
 		"averylongword": "averylongword", "äöü äöü äöü": "äöü äöü\näöü", "one two ": "one two\n"} {
 		if got := Wrap(text, 7); got != want {
 			t.Errorf("%q wrapped as %q, want %q", text, got, want)

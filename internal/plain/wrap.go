@@ -6,8 +6,8 @@ import (
 	"unicode/utf8"
 )
 
-// Wrap breaks a text between words into lines of at most so many letters, where words allow; lines that there are
-// already stay. What may be pasted as it stands is not broken: what stands in double quotes, a path, and a
+// Wrap breaks a text between words into lines of at most so many letters, where words allow, each indented as the line
+// that it is of; lines that there are already stay. What may be pasted as it stands is not broken: what stands in double quotes, a path, and a
 // command that has a line of its own, indented.
 func Wrap(text string, letters int) string {
 	var out strings.Builder
@@ -15,6 +15,7 @@ func Wrap(text string, letters int) string {
 		if i > 0 {
 			out.WriteByte('\n')
 		}
+		indent := line[:len(line)-len(strings.TrimLeft(line, " "))]
 		for utf8.RuneCountInString(line) > letters {
 			end := len(string([]rune(line)[:letters+1]))
 			at := breakAt(line, end)
@@ -22,7 +23,7 @@ func Wrap(text string, letters int) string {
 				break
 			}
 			out.WriteString(line[:at] + "\n")
-			line = line[at+1:]
+			line = indent + line[at+1:]
 		}
 		out.WriteString(line)
 	}
