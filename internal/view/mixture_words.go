@@ -129,6 +129,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		if a.Direction == advice.Clockwise {
 			w.Say = append(w.Say, offSeat(s))
 		}
+		w.Say, w.Read = append(w.Say, farther(s)...), s.Far() // before what may find no room
 		w.Way, w.Amount = strings.ToUpper(pilotwords.InOrOut(a.Direction)), plain.Fraction(a.Turns)
 		w.Arrow = arrow(a.Direction)
 		switch a.Why {
@@ -143,7 +144,6 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
 		}
-		w.Say, w.Read = append(w.Say, farther(s)...), s.Far()
 		w.Say = append(w.Say, "The exhaust is hot: mind your hand.")
 		return w
 	case advice.Hold:
