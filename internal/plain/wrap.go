@@ -7,8 +7,8 @@ import (
 )
 
 // Wrap breaks a text between words into lines of at most so many letters, where words allow, each indented as the line
-// that it is of; lines that there are already stay. What may be pasted as it stands is not broken: what stands in double
-// quotes, a path, and a command that has a line of its own, indented.
+// that it is of; lines that there are already stay. What may be pasted as it stands is not broken: what stands in
+// double quotes, a path, and a command that has a line of its own, indented.
 func Wrap(text string, letters int) string {
 	var out strings.Builder
 	for i, line := range strings.Split(text, "\n") {
