@@ -115,7 +115,8 @@ func TestFarTurnsHaveAReason(t *testing.T) {
 		for _, why := range []advice.Why{advice.WhyFurther, advice.WhySet, advice.WhyTarget, advice.WhyTurned} {
 			for _, goal := range []float64{-0.875, -0.75, 0.75, 0.8125} {
 				s := trimState()
-				s.Step, s.Advice.Why, s.Goal = step, why, goal
+				s.Step, s.Cylinder, s.Advice.Why, s.Goal = step, 1, why, goal
+				s.Advice.Direction = advice.WayOf(-goal)
 				w := TrimWords(&s, nil)
 				first := strings.Join(w.Say[:min(len(w.Say), 3)], " ") // a small terminal has no room for more
 				said := strings.Contains(first, "More than 3/4 of a turn from where it stood: ")
