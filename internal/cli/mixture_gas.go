@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/exhaust"
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
 	"evendraw/internal/mixture"
@@ -14,8 +15,8 @@ import (
 
 // newGasCommand returns the verb that works lambda out of gas readings.
 func newGasCommand() *cobra.Command {
-	var g mixture.Gas
-	fuel := mixture.Petrol
+	var g exhaust.Gas
+	fuel := exhaust.Petrol
 	stoich := garage.DefaultStoichAFR
 	asJSON := false
 	cmd := &cobra.Command{
@@ -32,7 +33,7 @@ give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13
 				return hint.Usagef("mixture gas needs at least --co, --co2 and --o2")
 			}
 			lambda, err := g.Lambda(fuel)
-			var wrong *mixture.GasError
+			var wrong *exhaust.GasError
 			if errors.As(err, &wrong) {
 				return hint.Usagef("%s %g can't be in exhaust", wrong.Field, wrong.Value)
 			}

@@ -4,7 +4,7 @@
 //
 // IdleSpeed, Trim and Raised are stages. In comes a cycle.Span (Push); out goes a state: the figures
 // so far and an advice.Advice, the one thing to do next. Begin with NewIdleSpeed, which Trim needs as
-// well. Beside them, Lambdas turns a lambda probe's volts into lambda, and Gas an analyser's reading.
+// well. Beside them, Lambdas turns a lambda probe's volts into lambda.
 //
 // The equation. At a setting of a pilot screw the idle speed of cycle k is
 //
@@ -30,5 +30,5 @@
 //	held.go     the speed at a screw that was set against what was foretold
 //	target.go   the owner's lambda instead of the peak
 //	raised.go   idle against a raised speed, and what the difference points to
-//	lambda.go   the probe; gas.go: Brettschneider's formula
+//	lambda.go   the probe
 package mixture

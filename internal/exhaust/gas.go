@@ -1,4 +1,5 @@
-package mixture
+// Package exhaust turns an exhaust gas analyser's reading into lambda.
+package exhaust
 
 import (
 	"fmt"
