@@ -108,7 +108,7 @@ func (f *Form) doTexts() (texts []view.Text) {
 	if f.Card.Moment == garage.BenchTogether {
 		other = benchwords.MomentWords(garage.BenchApart)
 	}
-	for i, name := range []string{"save", "make this card: " + other, "leave"} {
+	for i, name := range []string{"save", "change to: " + other, "leave"} {
 		if i > 0 {
 			texts = append(texts, text("│", view.Dim))
 		}
@@ -165,7 +165,7 @@ var formHelp = []string{
 }
 
 // shortMoments shortens what can be done in the form, for a narrow screen.
-var shortMoments = strings.NewReplacer("make this card: as it goes back on", "to: as refitted",
-	"make this card:", "to:")
+var shortMoments = strings.NewReplacer("change to: as it goes back on", "to: as refitted",
+	"change to:", "to:")
 
 func text(t string, role view.Role) view.Text { return view.Text{Text: t, Role: role} }

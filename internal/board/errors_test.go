@@ -22,7 +22,7 @@ var examples = []struct {
 		[]string{"no device", "input/output"}, []string{"lead"}},
 	{Error{Kind: NoBoard},
 		[]string{"no board found"},
-		[]string{"data cable", "driver", "group", "usermod", "ModemManager", "brltty"}},
+		[]string{"data cable", "driver", "dialout", "usermod", "ModemManager", "brltty"}},
 	{Error{Kind: NoBoard, Err: errors.New("p: dead")}, []string{"p: dead"}, []string{"data cable"}},
 	{Error{Kind: Several, Answers: []Answer{
 		{"/dev/p", &frame.Announcement{Model: "m", Serial: "A1"}}, {"/dev/q",

@@ -146,8 +146,8 @@ func (q *question) give(b *garage.Bike) error {
 }
 
 // ask takes into b what a terminal answers, and asks again where it can't be; back is set where the question before
-// is to be asked again. Once nobody is there any more the usual is taken. What was answered before is offered again,
-// if it still fits.
+// is to be asked again. Where nobody is there any more no card is made. What was answered before is offered again, if
+// it still fits.
 func (o *bikeNewOptions) ask(ctx context.Context, b *garage.Bike, q *question) (back bool, err error) {
 	if q.explain != "" {
 		o.asks.Say(q.explain)
@@ -158,17 +158,16 @@ func (o *bikeNewOptions) ask(ctx context.Context, b *garage.Bike, q *question) (
 	}
 	for {
 		answer, err := o.asks.Ask(ctx, fmt.Sprintf("%s [%s]:", q.Text, usual))
-		left := errors.Is(err, typing.ErrStopped)
 		switch {
-		case err != nil && !left:
+		case err != nil:
 			return false, err
 		case answer == backKey:
 			return true, nil
 		}
 		answer = cmp.Or(answer, usual)
-		if err = q.Answer(b, answer); err == nil || left {
+		if err = q.Answer(b, answer); err == nil {
 			o.answered[q.flag] = answer
-			return false, err
+			return false, nil
 		}
 		o.asks.Say(plain.Lines(err.Error()))
 	}

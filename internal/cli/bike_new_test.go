@@ -22,7 +22,7 @@ func asked(t *testing.T, answers ...string) (o *bikeNewOptions, cmd *cobra.Comma
 	told, cmd = &bytes.Buffer{}, &cobra.Command{}
 	cmd.SetContext(t.Context())
 	return &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
-		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), told)}, cmd, told
+		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")+"\n"), told)}, cmd, told
 }
 
 // What can't be an answer is said, and asked again; what was answered before stays.
@@ -46,9 +46,11 @@ func TestBikeNewAsksAgain(t *testing.T) {
 			t.Errorf("%q asked %d times, want %d:\n%s", question, n, times, told)
 		}
 	}
-	o.asks = typing.NewDialogue(t.Context(), strings.NewReader(""), told) // nobody there: the usual
-	if b, err := o.bike(cmd, "usual"); err != nil || b.Bank.Cylinders != 4 {
-		t.Error(b, err)
+	for _, typed := range []string{"", "3\n"} { // the terminal goes in the middle: no card
+		o.asks = typing.NewDialogue(t.Context(), strings.NewReader(typed), told)
+		if b, err := o.bike(cmd, "left"); !errors.Is(err, typing.ErrStopped) {
+			t.Errorf("%q: %+v, %v", typed, b, err)
+		}
 	}
 }
 

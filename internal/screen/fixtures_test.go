@@ -165,7 +165,7 @@ func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 func noBoard(s *session.Snapshot, v *view.View) {
 	*s = session.Snapshot{Phase: session.Waiting}
 	v.LinkNote = "no board found: there is no USB serial port. Plug the board in with a data cable (many leads only " +
-		"charge). Still not found? Join the port's group: type this in a terminal, then log out of the computer " +
-		"and in again: sudo usermod -aG dialout $USER"
+		"charge). Still not found? In a terminal type: sudo usermod -aG dialout $USER  (then log out of the " +
+		"computer and in again)"
 	keys("r")(s, v)
 }

@@ -41,7 +41,7 @@ func (v *View) shutSentences(a *advice.Advice) []string {
 	}
 	said = fmt.Sprintf(said+". Engine off. Air leak? Look at cylinder %[1]d first: %[3]s.", a.Cylinder, a.ScrewName,
 		suspects.Leak)
-	back := fmt.Sprintf("Turn %s back%s, as far as you turned it.%s", a.ScrewName, way, notLevel)
+	back := fmt.Sprintf("Turn %s back%s, by all that you turned it.%s", a.ScrewName, way, notLevel)
 	return append([]string{said, back}, leakOrder(a.Why == advice.WhyDead)...)
 }
 

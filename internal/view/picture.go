@@ -383,7 +383,8 @@ func (v *View) practice() []Text {
 		}
 		if i < len(p.Turns) {
 			if net := plain.RoundNet(p.Turns[i]); net != 0 {
-				t.Text += map[bool]string{true: "+", false: "−"}[net > 0] + plain.Fraction(net)
+				t.Text = strings.TrimRight(t.Text, " ") + map[bool]string{true: ":+", false: ":−"}[net > 0] +
+					plain.Fraction(net)
 			}
 		}
 		out = append(out, t)

@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/plain"
+	"evendraw/internal/turnwords"
 )
 
 // turnSentences says how a screw is to be turned.
@@ -51,12 +52,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			a.ScrewName), "Your turns don't fit each other: one went another way than told, or a hose moved. Which " +
 			"way you turned last only you know."}
 	case advice.WhyAway:
-		by := ", until STOP shows."
-		if !math.IsNaN(a.Turns) {
-			by = ", " + plain.Amount(a.Turns) + ", then wait."
-		}
-		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			fmt.Sprintf("Your last turn made it worse. Was it %s? Then go %s.", a.Direction, a.Direction.Opposite())}
+		return turnwords.Away(a)
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {

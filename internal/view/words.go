@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 	"evendraw/internal/suspects"
+	"evendraw/internal/turnwords"
 )
 
 // adviceWords puts the advice of a reading in words.
@@ -116,7 +117,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 	case advice.Turn, advice.Reverse:
 		return v.turnSentences(a)
 	case advice.Stop:
-		return stopSentences(a)
+		return turnwords.Stop(a)
 	case advice.Recheck:
 		return v.recheckSentences(a)
 	case advice.Fault:
@@ -136,41 +137,10 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop the engine: without wind it overheats. " +
-			"A level bank can hide a leak: when cold, flex boots, port plugs, hoses. Found one? Mend, level again."},
+			"A level bank can hide a leak: when cold, bend boots, port plugs, hoses. Found one? Mend, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
-}
-
-// stopSentences say why a hand is to stop.
-func stopSentences(a *advice.Advice) []string {
-	switch {
-	case a.Part == advice.ThrottleStop:
-		return []string{"Throttle stop: hand off while the speed settles."}
-	case a.Why == advice.WhyNoAnswer && a.Answered:
-		way := "as told"
-		if a.Direction != advice.UnknownWay {
-			way = string(a.Direction)
-		}
-		return []string{fmt.Sprintf("Screw %s worked before. Not done with it? No hurry: with the engine running "+
-			"turn it %s, or press g: then it tells what is left.", a.ScrewName, way)}
-	case a.Why == advice.WhyNoAnswer && a.Again:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it, and again no "+
-			"change? Go no further: turn it back as far as you turned it.", a.ScrewName),
-			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
-				"All good? Start it, press g."}
-	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it as told? It "+
-			"changed nothing: turn that back, then stop the engine.", a.ScrewName),
-			suspects.Rebuild + " All good? Start it, press g.",
-			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
-	}
-	said, ok := map[advice.Why]string{advice.WhyAway: "it gets worse",
-		advice.WhyFewCycles: "it works"}[a.Why]
-	if !ok {
-		said = "enough"
-	}
-	return []string{fmt.Sprintf("Screw %s: %s. Hand off while it settles.", a.ScrewName, said)}
 }
 
 // doubtsFiring reports whether all that speaks against a bank that reads level is how little the engine draws.

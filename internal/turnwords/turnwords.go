@@ -1,0 +1,56 @@
+// Package turnwords says why a hand at a synchronising screw is to stop, or to go the other way, in whole sentences: an
+// advice comes in, what stands below the large words goes out. Begin with Stop.
+package turnwords
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/plain"
+	"evendraw/internal/suspects"
+)
+
+// Stop says why a hand is to stop.
+func Stop(a *advice.Advice) []string {
+	switch {
+	case a.Part == advice.ThrottleStop:
+		return []string{"Throttle stop: hand off while the speed settles."}
+	case a.Why == advice.WhyNoAnswer && a.Answered:
+		way := "as told"
+		if a.Direction != advice.UnknownWay {
+			way = string(a.Direction)
+		}
+		return []string{fmt.Sprintf("Screw %s worked before. Not done with it? No hurry: with the engine running "+
+			"turn it %s, or press g: then it tells what is left.", a.ScrewName, way)}
+	case a.Why == advice.WhyNoAnswer && a.Again:
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it, and again no "+
+			"change? Go no further: turn it back as far as you turned it.", a.ScrewName),
+			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
+				"All good? Start it, press g."}
+	case a.Why == advice.WhyNoAnswer:
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it as told? It "+
+			"changed nothing: turn that back, then stop the engine.", a.ScrewName),
+			suspects.Rebuild + " All good? Start it, press g.",
+			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
+	}
+	said, ok := map[advice.Why]string{advice.WhyAway: "it gets worse",
+		advice.WhyFewCycles: "it works"}[a.Why]
+	if !ok {
+		said = "enough"
+	}
+	return []string{fmt.Sprintf("Screw %s: %s. Hand off while it settles.", a.ScrewName, said)}
+}
+
+// Away says the other way to a hand whose turn led away: if it was made as it was told.
+func Away(a *advice.Advice) []string {
+	by, was := ", until STOP shows.", "Clockwise"
+	if !math.IsNaN(a.Turns) {
+		by = ", " + plain.Amount(a.Turns) + ", then wait."
+	}
+	if a.Direction == advice.Clockwise {
+		was = "Anticlockwise"
+	}
+	return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
+		fmt.Sprintf("%s made it worse. Or did you turn %s? Then turn that back.", was, a.Direction)}
+}
