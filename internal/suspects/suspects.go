@@ -39,21 +39,16 @@ var Doubts = map[advice.Why]string{
 	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
-// drawsMore and drawsLess are of a cylinder whose draw does not fit its opening, where it is known which way.
-const (
-	drawsMore = "it pulls more vacuum than its throttle opening should give (hose, sensor, valve clearance?)"
-	drawsLess = "it pulls too little vacuum for its throttle opening (air leak, valve clearance, compression?)"
-)
+// drawsLess is of a cylinder that draws less than its opening asks for. Of one that seems to draw more no way is told:
+// what leaks past its rings or valves counts as an opening, too.
+const drawsLess = "it pulls too little vacuum for its throttle opening (air leak, valve clearance, compression?)"
 
-// Doubt says why a cylinder looks ill; more is set where it draws more than its opening asks for.
+// Doubt says why a cylinder looks ill; more is set where it seems to draw more than its opening asks for.
 func Doubt(why advice.Why, more bool) string {
-	switch {
-	case why != advice.WhyDisagree:
-		return Doubts[why]
-	case more:
-		return drawsMore
+	if why == advice.WhyDisagree && !more {
+		return drawsLess
 	}
-	return drawsLess
+	return Doubts[why]
 }
 
 // Fires says in a word how a cylinder fails to fire as it should, "" for one that looks ill otherwise.

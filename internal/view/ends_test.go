@@ -29,7 +29,7 @@ func said(v *View) string { return strings.Join(v.Picture().Say, " ") }
 // A bank that reads level is gone on from by itself, but not where something is to be looked at first.
 func TestNobodyIsMovedOnFromADoubt(t *testing.T) {
 	t.Parallel()
-	for more, want := range map[bool]string{false: "too little vacuum for", true: "more vacuum than"} {
+	for more, want := range map[bool]string{false: "too little vacuum for", true: "does not match its throttle"} {
 		r := reading(advice.Done, advice.WhyLevel)
 		r.Cylinders[1].Doubt, r.Cylinders[1].DrawsMore = advice.WhyDisagree, more
 		v := after(running(r).StartAt(StepLevel), 1, r)

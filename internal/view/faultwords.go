@@ -91,11 +91,11 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"off. Look for a split hose, a sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		said := "pulls too little vacuum for"
+		said := " pulls too little vacuum for"
 		if r := v.reading(); a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].DrawsMore {
-			said = "pulls more vacuum than fits"
+			said = ": its vacuum does not match"
 		}
-		return []string{fmt.Sprintf("Cylinder %d %s its throttle opening. Levelling does not cure that.", a.Cylinder,
+		return []string{fmt.Sprintf("Cylinder %d%s its throttle opening. Levelling does not cure that.", a.Cylinder,
 			said),
 			"Suspect " + suspects.Ill + ". The levelling goes on in a moment; the " +
 				"cause stays."}

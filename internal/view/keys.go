@@ -282,6 +282,8 @@ func (v *View) confirm() {
 		v.saved = false // the record, too, is to say so
 	case v.Flow.At == StepLevel && v.unlevel():
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
+	case v.Flow.At == StepLevel && !v.turning() && v.nuts(false) != "":
+		v.note("Once it runs again that nut is asked for: Enter then says that it is tight.", Plain)
 	case !v.enterEnds() && v.Cold: // it is warm
 	case !v.enterEnds():
 		v.note(noEnter, Plain)

@@ -290,7 +290,7 @@ func Update(v View, e Event) View {
 		v.holdWords()
 		v.lookPast()
 	case KeyPress:
-		v.hold, v.Note, v.answered = v.hold.answered(v.Now), "", v.Note // what it told of is answered, or past
+		v.hold, v.Note, v.answered = v.hold.answered(v.Now, e.Key), "", v.Note // what it told of is answered, or past
 		return v.key(e.Key)
 	case Told:
 		v.note(e.Text, e.Role)

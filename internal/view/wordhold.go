@@ -30,10 +30,16 @@ const answerTime = time.Second
 // Chosen: what the eye and the finger need at the least.
 const eyeTime = 300 * time.Millisecond
 
-// answered is the hold after a key that is pressed now.
-func (h *wordHold) answered(now time.Time) wordHold {
-	if now.Sub(h.since) < eyeTime {
-		return wordHold{}
+// answered is the hold after a key that is pressed now; to WAIT none is an answer that the nut's or a fault's could be.
+func (h *wordHold) answered(now time.Time, key string) wordHold {
+	least := eyeTime
+	if h.words.Big == bigWait && (key == "g" || key == KeyEnter || key == " ") {
+		least = wordStands
+	}
+	if now.Sub(h.since) < least {
+		kept := *h
+		kept.past = Words{}
+		return kept
 	}
 	return wordHold{past: h.words}
 }
@@ -44,6 +50,7 @@ const (
 	BigOtherWay  = "OTHER WAY"
 	BigEngineOff = "ENGINE OFF"
 	bigStart     = "START" // see mayStart
+	bigWait      = "WAIT"  // which asks for nothing
 	// bigNoChange asks whether a screw was turned: it is no word to a hand that has come right, as STOP is.
 	bigNoChange = "NO CHANGE"
 )

@@ -132,6 +132,7 @@ func TestAnAnswerEndsTheHold(t *testing.T) {
 	for _, keys := range [][]string{nil, {"g"}} {
 		show := advised(keys...)
 		show(0, about(advice.Turn, advice.WhyKeepOn, math.NaN()))
+		show(0.35, about(advice.Turn, advice.WhyKeepOn, math.NaN()))
 		want := "GO ON"
 		if keys != nil {
 			want = "SLOWER"
@@ -145,7 +146,7 @@ func TestAnAnswerEndsTheHold(t *testing.T) {
 // A key just after a word has come was for the word before: the new one stands as long as any.
 func TestAKeyForTheWordBeforeAnswersNoNewOne(t *testing.T) {
 	t.Parallel()
-	for after, want := range map[float64]string{0.1: "BLIP", 0.5: "WAIT"} {
+	for after, want := range map[float64]string{0.1: "BLIP", 0.25: "BLIP", 0.5: "WAIT"} {
 		v := View{}.StartAt(StepLevel)
 		show := func(at float64, kind advice.Kind, why advice.Why) string {
 			s := *running(reading(kind, why)).Snap
@@ -372,5 +373,12 @@ func TestEnterSaysYesToTheNuts(t *testing.T) {
 	stands.Snap.Bank = bank.Default(4)
 	if stands.asksNuts() {
 		t.Error("asked beside a standing engine")
+	}
+	loose := reading(advice.Wait, advice.WhyNoCycle)
+	loose.Span.Cycle, loose.Loose = false, 1
+	stands = running(loose).StartAt(StepLevel)
+	stands.Snap.Bank = bank.Default(4)
+	if stands = press(after(stands, 2, loose), KeyEnter); !strings.Contains(stands.Note, "Once it runs again") {
+		t.Errorf("a nut left loose, the engine off: %q", stands.Note)
 	}
 }
