@@ -1,6 +1,8 @@
 package session
 
 import (
+	"math"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
@@ -56,13 +58,16 @@ func (j *Journal) push(r *balance.Reading) {
 			j.Before, j.settled = r, settled
 		}
 	}
-	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
+	went := j.told.Why == advice.WhyKeepOn || j.told.Why == advice.WhySlower
+	more := !underWay && a.ToTurn(advice.SyncScrew) && j.seen && (went || !sameTurns(&a, &j.told)) // another amount
+	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction || more
 	j.told = a
 	if !news {
 		j.seen = j.seen || underWay
 		return
 	}
-	moved := j.seen || stop || a.Kind == advice.Reverse
+	right := a.Why == advice.WhyNuts && j.pending != nil && a.Screw == j.pending.Advice.Screw // it has come right
+	moved := j.seen || stop || a.Kind == advice.Reverse || right
 	if moved && j.pending != nil && len(j.Steps) < maxSteps {
 		if len(j.Steps) == 0 && j.Before != nil {
 			j.pending.Spread = j.Before.Spread
@@ -73,6 +78,11 @@ func (j *Journal) push(r *balance.Reading) {
 	if a.ToTurn(advice.SyncScrew) {
 		j.pending = &Step{r.Time, a, r.Spread}
 	}
+}
+
+// sameTurns reports whether two advices tell the same amount, or none.
+func sameTurns(a, b *advice.Advice) bool {
+	return a.Turns == b.Turns || math.IsNaN(a.Turns) && math.IsNaN(b.Turns)
 }
 
 // Usable reports whether a reading can stand in a record: cycles, and every

@@ -39,7 +39,12 @@ func TestJournalSteps(t *testing.T) {
 	turn := func(screw int, why advice.Why) advice.Advice {
 		return advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: screw, Why: why}
 	}
+	amount := func(a advice.Advice, turns float64) advice.Advice {
+		a.Turns = turns
+		return a
+	}
 	stop := advice.Advice{Kind: advice.Stop, Part: advice.SyncScrew, Screw: 1}
+	nut := advice.Advice{Kind: advice.Recheck, Part: advice.SyncScrew, Screw: 1, Why: advice.WhyNuts}
 	wait := advice.Advice{Kind: advice.Wait}
 	for name, c := range map[string]struct {
 		told []advice.Advice
@@ -48,9 +53,16 @@ func TestJournalSteps(t *testing.T) {
 		"stop": {[]advice.Advice{turn(1, advice.WhyTry), stop, wait}, 1},
 		"seen, no stop": {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhyKeepOn),
 			turn(2, advice.WhyTry)}, 1},
-		"seen, then stop":  {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhySlower), stop, wait}, 1},
-		"nothing seen":     {[]advice.Advice{turn(1, advice.WhyTry), turn(2, advice.WhyTry), wait}, 0},
-		"taken for done":   {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhyKeepOn), wait}, 1},
+		"seen, then stop": {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhySlower), stop, wait}, 1},
+		"nothing seen":    {[]advice.Advice{turn(1, advice.WhyTry), turn(2, advice.WhyTry), wait}, 0},
+		"taken for done":  {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhyKeepOn), wait}, 1},
+		"amount by amount": {[]advice.Advice{amount(turn(1, advice.WhyTry), 0.125),
+			amount(turn(1, advice.WhyKeepOn), 0.125), amount(turn(1, advice.WhyUnlevel), 0.375),
+			amount(turn(1, advice.WhyKeepOn), 0.375),
+			amount(turn(1, advice.WhyUnlevel), 0.375), amount(turn(1, advice.WhyKeepOn), 0.375), wait}, 3},
+		"an amount not begun": {[]advice.Advice{amount(turn(1, advice.WhyTry), 0.125),
+			amount(turn(1, advice.WhyTry), 0.25), amount(turn(1, advice.WhyKeepOn), 0.25), wait}, 1},
+		"right at once":    {[]advice.Advice{turn(1, advice.WhyUnlevel), nut, wait}, 1},
 		"seen on the next": {[]advice.Advice{turn(1, advice.WhyTry), turn(2, advice.WhyKeepOn), wait}, 1},
 	} {
 		var j Journal
