@@ -74,7 +74,12 @@ func New(kind Kind, part Part, why Why) Advice {
 // Same reports whether another advice tells the same to do.
 func (a *Advice) Same(b *Advice) bool {
 	return a.Kind == b.Kind && a.Why == b.Why && a.Part == b.Part && a.Screw == b.Screw && a.Cylinder == b.Cylinder &&
-		a.Direction == b.Direction && (a.Turns == b.Turns || math.IsNaN(a.Turns) && math.IsNaN(b.Turns))
+		a.Direction == b.Direction && a.SameTurns(b)
+}
+
+// SameTurns reports whether another advice tells the same amount, or neither tells one.
+func (a *Advice) SameTurns(b *Advice) bool {
+	return a.Turns == b.Turns || math.IsNaN(a.Turns) && math.IsNaN(b.Turns)
 }
 
 // ToTurn reports whether the advice is to turn that part, either way.

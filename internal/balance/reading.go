@@ -31,7 +31,7 @@ type Cylinder struct {
 	State  cycle.State
 	// Doubt is why the cylinder looks ill in a way that no synchronising screw mends, "" while it doesn't.
 	Doubt advice.Why
-	// DrawsMore is set where the doubt is that its draw does not fit its opening, and it draws more than that asks for.
+	// DrawsMore is set where it was found to draw more than its opening asks for: of use where the doubt is that.
 	DrawsMore bool
 }
 

@@ -57,6 +57,6 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 		}
 	}
 	adv := a.enter(settling, a.aboutScrew(mover, advice.Stop, why), w)
-	a.late = true
+	a.late = true // until the next word
 	return adv
 }

@@ -1,8 +1,6 @@
 package session
 
 import (
-	"math"
-
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
@@ -59,7 +57,7 @@ func (j *Journal) push(r *balance.Reading) {
 		}
 	}
 	went := j.told.Why == advice.WhyKeepOn || j.told.Why == advice.WhySlower
-	more := !underWay && a.ToTurn(advice.SyncScrew) && j.seen && (went || !sameTurns(&a, &j.told)) // another amount
+	more := !underWay && a.ToTurn(advice.SyncScrew) && j.seen && (went || !a.SameTurns(&j.told)) // another amount
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction || more
 	j.told = a
 	if !news {
@@ -78,11 +76,6 @@ func (j *Journal) push(r *balance.Reading) {
 	if a.ToTurn(advice.SyncScrew) {
 		j.pending = &Step{r.Time, a, r.Spread}
 	}
-}
-
-// sameTurns reports whether two advices tell the same amount, or none.
-func sameTurns(a, b *advice.Advice) bool {
-	return a.Turns == b.Turns || math.IsNaN(a.Turns) && math.IsNaN(b.Turns)
 }
 
 // Usable reports whether a reading can stand in a record: cycles, and every
