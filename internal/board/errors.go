@@ -87,7 +87,7 @@ func (e *Error) what() string {
 		return "no device behind this port: " + e.Err.Error()
 	case NoBoard:
 		if e.Err == nil {
-			return "no board found: there is no USB serial port"
+			return "no board found: none shows at a USB port"
 		}
 		return "no board found: " + e.Err.Error()
 	case Several:

@@ -26,7 +26,7 @@ func TestFind(t *testing.T) {
 	}{
 		{"the only one", []string{"A1"}, "p0", 0, nil},
 		{"the only one beside a mute port", []string{"", "B2"}, "p1", 0, nil},
-		{"none", nil, "", NoBoard, []string{"no USB serial port"}},
+		{"none", nil, "", NoBoard, []string{"none shows at a USB port"}},
 		{"several", []string{"A1", "B2"}, "", Several, []string{"A1 on p0", "B2 on p1"}},
 		{"a mute port", []string{""}, "", Silent, []string{"p0"}},
 		{"two mute ports", []string{"", ""}, "", NoBoard, []string{"p0", "no bytes at all"}},

@@ -30,7 +30,7 @@ func (h host) driver() string {
 	switch h {
 	case "linux":
 		return "Linux has the driver of its USB chip. Still not found? In a terminal type: " +
-			"sudo usermod -aG dialout $USER  (then log out of the computer and in again)"
+			"\"sudo usermod -aG dialout $USER\". Then log out of the computer and in again."
 	case "windows":
 		return "Open the device manager (right click on Start): under Ports (COM & LPT) a line comes when the lead " +
 			"goes in. If it comes under Other devices with a yellow sign, the driver of its USB chip is missing: " +

@@ -22,7 +22,7 @@ first (microseconds), then one column a channel: c0, c1 … raw counts, or v0 �
 volts, or kpa0 … absolute kPa. Semicolons, with decimal commas, are read too.
 
 A capture is read with the settings that are in its head; --bike and --ambient
-take their place.`,
+take their place. A table is read with no bike's card but that which --bike names.`,
 		Example: `  evendraw analyse morning.cap
   evendraw analyse table.csv --ambient 98.2 --json`,
 		Args:    cobra.ExactArgs(1),

@@ -56,7 +56,25 @@ func TestACaptureBecomesATable(t *testing.T) {
 	if r := evendraw(t, dir, "analyse", table, "--zeroed"); strings.Contains(r.out+r.err, "zero") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
+	noCardIsTakenUnasked(t, dir, table)
 	countsAreTabled(t, dir, capture, table)
+}
+
+// noCardIsTakenUnasked reads a table of another logger beside a bike's card, which is the only one.
+func noCardIsTakenUnasked(t *testing.T, dir, table string) {
+	t.Helper()
+	if r := evendraw(t, dir, "bike", "new", "four", "--cylinders", "4"); r.status != 0 {
+		t.Fatal(r.err)
+	}
+	for bike, told := range map[string]bool{"": true, "four": false} {
+		args := []string{"analyse", table}
+		if bike != "" {
+			args = append(args, "--bike", bike)
+		}
+		if r := evendraw(t, dir, args...); strings.Contains(r.err, "without a bike's card") != told {
+			t.Errorf("bike %q: %s", bike, r.err)
+		}
+	}
 }
 
 // countsAreTabled writes a capture's counts in the place of a table, and reads them by the head above them.

@@ -123,7 +123,9 @@ func onceEach(cmd *cobra.Command) {
 	wrap := func(f *pflag.Flag) {
 		_, list := f.Value.(pflag.SliceValue)
 		if _, is := f.Value.(*once); !is && !list {
-			f.Value = &once{Value: f.Value}
+			if f.Value = (&once{Value: f.Value}); f.DefValue == "0s" {
+				f.DefValue = "" // no limit: none is shown
+			}
 		}
 	}
 	cmd.LocalNonPersistentFlags().VisitAll(wrap)

@@ -76,6 +76,9 @@ func TestHelpIsNarrow(t *testing.T) {
 		var out strings.Builder
 		c.SetOut(&out)
 		writeHelp(c, nil)
+		if strings.Contains(out.String(), "default 0s") {
+			t.Errorf("%s: a limit that is none is shown", c.CommandPath())
+		}
 		for line := range strings.SplitSeq(out.String(), "\n") {
 			if n := utf8.RuneCountInString(line); n > 79 && !strings.HasPrefix(line, "  evendraw ") &&
 				!strings.Contains(line, "sqlite3 all.db '") {

@@ -98,7 +98,7 @@ var installCases = map[string]installCase{
 		"evendraw board install once more"},
 	"absent": {func(_ *fakeboard.Chip, w *world) {
 		w.Ports = func() ([]board.Port, error) { return nil, nil }
-	}, exitNoBoard, "there is no USB serial port", exitNoBoard, "data cable"},
+	}, exitNoBoard, "none shows at a USB port", exitNoBoard, "data cable"},
 	"busy": {func(_ *fakeboard.Chip, w *world) {
 		w.Dial = func(path string, _ int) (board.Wire, error) {
 			return nil, &board.Error{Kind: board.Busy, Port: path, Program: "listener", Holder: 77}

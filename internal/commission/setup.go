@@ -185,7 +185,8 @@ func (s *setup) kinds(ctx context.Context) error {
 func (s *setup) named(ctx context.Context, line string) ([]string, error) {
 	parts := strings.Split(line, ",")
 	if len(parts) != 1 && len(parts) != len(s.pressure) {
-		return nil, fmt.Errorf("that is %d kinds for %d pressure channels", len(parts), len(s.pressure))
+		return nil, fmt.Errorf("%d answers for %d pressure channels: give one for all, or %d with commas", len(parts),
+			len(s.pressure), len(s.pressure))
 	}
 	var kinds []string
 	for _, part := range parts {

@@ -77,7 +77,7 @@ func (l *live) care() *practice.Care {
 			if p.Says(text); l.opt.JSON {
 				fmt.Fprintln(l.std.Err, "practice: "+text)
 			}
-		}, Found: p.Finds, Lesson: p.Lesson()}
+		}, Found: p.Finds, Lesson: p.Lesson(), Stays: l.onScreen}
 }
 
 // goOn puts aside a fault that is being told.

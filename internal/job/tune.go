@@ -307,10 +307,17 @@ const mostCorrected = 4.5
 
 // correctTrim takes the user's word for how far a turn of a pilot screw really was.
 func (l *live) correctTrim(number int, turns float64) view.Event {
-	ok := false
 	if math.Abs(turns) > mostCorrected {
-		return tell.TooManyTurns(turns)
+		return tell.TooManyTurns(turns, false)
 	}
-	l.sess.Chain(func(c *session.Chain) { ok = c.CorrectTrim(number, turns) })
+	past, ok := false, false
+	l.sess.Chain(func(c *session.Chain) {
+		if past = c.PastSeat(number, turns); !past {
+			ok = c.CorrectTrim(number, turns)
+		}
+	})
+	if past {
+		return tell.TooManyTurns(turns, true)
+	}
 	return tell.Corrected(turns, ok)
 }

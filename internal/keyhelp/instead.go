@@ -3,7 +3,7 @@ package keyhelp
 import "strings"
 
 // HandsFull tells a hand that is not at the keys what happens without one.
-const HandsFull = "Hands full? Wait: the program mostly sees a nut tightened, and goes on. If not, Enter when you can."
+const HandsFull = "Hands full? Then wait: with the nut tight it mostly goes on by itself. If not, press Enter."
 
 // The words about keys that both leave out, and those about a zero.
 const (

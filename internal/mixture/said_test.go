@@ -33,6 +33,10 @@ func TestATurnSaidToBeMadeIsCorrectedWhileTheNextIsTold(t *testing.T) {
 						t.Fatalf("seed %d: said %+v, told %+v", seed, h.st.Said, h.st.Last)
 					}
 					h.wait(3, nil)
+					if n := h.st.Said.Number; h.trim.PastSeat(n, c.share*math.Abs(by)) || // a slip in what is said
+						h.trim.PastSeat(n, 4) != (by < 0) || h.trim.PastSeat(n, -4) != (by > 0) {
+						t.Errorf("seed %d: %+.3f past the seat or not, from %+v", seed, by, was)
+					}
 					if !h.trim.CorrectTurn(h.st.Said.Number, c.share*math.Abs(by)) {
 						t.Fatal("nothing to correct")
 					}

@@ -199,6 +199,22 @@ const (
 	TurnSaid = -1
 )
 
+// seatSlack is by how far a screw may be said to go past its seat, turns. Chosen: a count of turns out is no better.
+const seatSlack = 0.25
+
+// PastSeat reports whether the turn of a number, made by so many turns, would lead its screw past its seat: a slip in
+// the amount that is said. It reports false where it is not known how far out the screw stands.
+func (t *Trim) PastSeat(number int, turns float64) bool {
+	w := &t.turn
+	if number == TurnSaid || number != TurnTold && number == t.said.number {
+		w = &t.said
+	}
+	return w.cylinder > 0 && t.state.Pilots[w.cylinder-1].StartOut+w.made(turns) < -seatSlack
+}
+
+// made is where the screw of a turn stands that was made by so many turns, below 0 the other way.
+func (w *turn) made(turns float64) float64 { return w.from + math.Copysign(1, w.to-w.from)*turns }
+
 // CorrectTurn is Correct of the turn of a number: the one that was told last, or the one that was confirmed last.
 func (t *Trim) CorrectTurn(number int, turns float64) bool {
 	if number == TurnSaid {
@@ -223,7 +239,7 @@ func (t *Trim) correctSaid(turns float64) bool {
 	t.turn, t.said = t.said, turn{}
 	t.turn.number, t.turn.pending = number, pending
 	w := &t.turn
-	at := w.from + math.Copysign(1, w.to-w.from)*turns
+	at := w.made(turns)
 	if t.current() != w.cylinder {
 		return t.Correct(turns)
 	}
@@ -256,7 +272,7 @@ func (t *Trim) Correct(turns float64) bool {
 	if w.cylinder == 0 || math.IsNaN(turns) || w.from == w.to {
 		return false
 	}
-	at := w.from + math.Copysign(1, w.to-w.from)*turns
+	at := w.made(turns)
 	if t.seatedAt(at) {
 		t.lowOut, w.to, w.goal = max(t.lowOut, at), at, at
 		t.turned()

@@ -24,6 +24,7 @@ type Care struct {
 	Ready   func() bool             // whether it is the levelling that is told, on a screen of steps
 	Say     func(text string)       // says what is done
 	Lesson  string                  // what was the matter, said at the end
+	Stays   bool                    // the job goes on by the keys once he has levelled the bank
 	Found   func(text string)       // keeps a finding for the record; it is said too
 
 	m       *Mechanic
@@ -366,7 +367,7 @@ const lastS = 10.0
 // finish says how it ended.
 func (c *Care) finish() {
 	c.over = true
-	end := "The virtual mechanic has levelled the bank. Now you go on, by the keys, or switch the engine off."
+	end := "The virtual mechanic has levelled the bank."
 	switch {
 	case c.gaveUp != "":
 		end = "The virtual mechanic levels no further: " + c.gaveUp + "."
@@ -377,6 +378,8 @@ func (c *Care) finish() {
 		end = fmt.Sprintf("The bank is level, the engine switched off. Cylinder %d stays in doubt: he found no cause.",
 			c.unfound)
 		c.Found(end)
+	case c.Stays:
+		end += " Now you go on, by the keys, or switch the engine off."
 	}
 	c.Say(strings.TrimSpace(end + " " + c.Lesson))
 }

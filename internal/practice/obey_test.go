@@ -153,6 +153,7 @@ func TestADoubtAtTheEndIsLookedAt(t *testing.T) {
 	for why, ends := range map[advice.Why]string{"": "has levelled the bank. Now you go on,",
 		advice.WhyHalfBlocked: "Cylinder 2 stays in doubt: he found no cause."} {
 		w := work("healthy-four")
+		w.care.Stays = true // as on the screen
 		w.read.Cylinders = make([]balance.Cylinder, 4)
 		w.read.Cylinders[1].Doubt = why
 		w.told(60, advice.New(advice.Done, advice.NoPart, advice.WhyLevel))

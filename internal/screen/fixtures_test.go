@@ -164,8 +164,8 @@ func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 // noBoard is the page of the board where none is found, with what to do.
 func noBoard(s *session.Snapshot, v *view.View) {
 	*s = session.Snapshot{Phase: session.Waiting}
-	v.LinkNote = "no board found: there is no USB serial port. Plug the board in with a data cable (many leads only " +
-		"charge). Still not found? In a terminal type: sudo usermod -aG dialout $USER  (then log out of the " +
-		"computer and in again)"
+	v.LinkNote = "no board found: none shows at a USB port. Plug the board in with a data cable (many leads only " +
+		"charge). Still not found? In a terminal type: \"sudo usermod -aG dialout $USER\". Then log out of the " +
+		"computer and in again."
 	keys("r")(s, v)
 }

@@ -198,6 +198,11 @@ func (c *Chain) PutPilotsBack() {
 	c.SetPilots(back)
 }
 
+// PastSeat reports whether that turn of a pilot screw, made by so many turns, would lead it past its seat.
+func (c *Chain) PastSeat(number int, turns float64) bool {
+	return c.tune.trim != nil && c.tune.trim.PastSeat(number, turns)
+}
+
 // CorrectTrim tells that the turn of a pilot screw of that number was made by another amount than told, in turns, below
 // 0 the other way. It reports false where there was none.
 func (c *Chain) CorrectTrim(number int, turns float64) bool {

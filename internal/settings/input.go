@@ -85,8 +85,9 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 	if err != nil {
 		return cfg, err
 	}
-	if !s.Named {
-		s = s.WithBike(nil) // another logger's table is no business of the last bike's card
+	if !s.Named && s.Bike != nil { // another logger's table is no business of the last bike's card
+		n.Once("the table is read without a bike's card: cylinder 1 is the reference; --bike NAME takes a card")
+		s = s.WithBike(nil)
 	}
 	cfg = s.ConfigOf(card)
 	cfg.Zeroed = cfg.Zeroed || o.Zeroed

@@ -93,10 +93,14 @@ func Corrected(turns float64, ok bool) view.Event {
 	return view.Told{Text: "Counted as " + garage.FormatTurns(math.Abs(turns)) + " turns, " + way + "."}
 }
 
-// TooManyTurns says that an answer is no turn of a pilot screw.
-func TooManyTurns(turns float64) view.Event {
-	return view.Told{Role: view.Warn, Text: garage.FormatTurns(math.Abs(turns)) + " turns: a slip of the finger? Not " +
-		"counted: answer again. So far turned in truth? Turn it back first, and answer 0."}
+// TooManyTurns says that an answer is no turn of a pilot screw, or one past its seat.
+func TooManyTurns(turns float64, pastSeat bool) view.Event {
+	text := garage.FormatTurns(math.Abs(turns)) + " turns"
+	if pastSeat {
+		text += ", past its seat"
+	}
+	return view.Told{Role: view.Warn, Text: text + ": a slip of the finger? Not counted: answer again. So far turned " +
+		"in truth? Turn it back first, and answer 0."}
 }
 
 // TooSoon is what an Enter gets that can't be of the turn that is told.

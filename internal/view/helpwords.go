@@ -60,14 +60,14 @@ func (v *View) keyLine() []string {
 
 // withPractice adds the keys of the practice engine, after what answers: the one that is asked for comes first.
 func (v *View) withPractice(keys []string) []string {
-	own := []string{"e engine", "↑↓ screw", "←→ turn 1/8"}
+	own := []string{"e engine", "↑↓ screw", "→ clockwise 1/8"}
 	r := v.reading()
 	switch {
 	case v.mustStop():
 		return append(own, keys...)
 	case v.air() != nil:
 		own = slices.Insert(own, 0, "j wet a joint")
-	case v.order.Big != "" || v.faultShown():
+	case v.order.Big != "" && !v.turning() || v.faultShown():
 		own = slices.Insert(own, 1, "x mend")
 	case v.Flow.At == StepRaised && v.turning():
 		own = slices.Insert(own, 0, "v raised speed")

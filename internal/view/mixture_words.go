@@ -140,9 +140,12 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			set := *s.Current()
 			set.Found, set.Open = s.Ending, 0
 			w.Say = append(w.Say, pilotwords.Result(&set))
-		case advice.WhyBack, advice.WhyStalled:
+		case advice.WhyBack:
 			w.Role = Warn
-			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
+			w.Say = append(w.Say, "The speed fell too far at that setting: it won't be tried again.")
+		case advice.WhyStalled:
+			w.Role = Warn
+			w.Say = append(w.Say, "The engine stopped at that setting: it won't be tried again.")
 		}
 		w.Say = append(w.Say, "The exhaust is hot: mind your hand.")
 		return w

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -42,6 +43,27 @@ func TestTrimmingAnewIsAsked(t *testing.T) {
 		}
 		if v = press(v, "y"); !anew() {
 			t.Errorf("%v: the second y wants %+v", found, v.Wants)
+		}
+	}
+}
+
+// The key that looks for a cause and mends it is shown beside a fault, and while the engine stands because of what was
+// told: not beside an engine that runs on without a fault.
+func TestMendIsShownBesideAFaultAlone(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		kind   advice.Kind
+		why    advice.Why
+		cycles bool
+		want   bool
+	}{{advice.Fault, advice.WhyDead, true, true}, {advice.Turn, advice.WhyUnlevel, true, false},
+		{advice.Turn, advice.WhyUnlevel, false, true}} {
+		v := running(reading(c.kind, c.why))
+		v.Practice, v.Flow = &Practice{Names: []string{"1-2", StopName}}, Flow{At: StepLevel}
+		v.order = words("MISFIRE", Bad, "Told before.")
+		v.Snap.Reading.Span.Cycle, v.Snap.Heat.Turning = c.cycles, c.cycles
+		if got := slices.Contains(v.keyLine(), "x mend"); got != c.want {
+			t.Errorf("%v, %v, runs %v: %v", c.kind, c.why, c.cycles, got)
 		}
 	}
 }

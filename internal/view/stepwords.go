@@ -203,7 +203,8 @@ func (v *View) keepWords() Words {
 		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")
 	}
 	if lines := v.inTrial(); lines != nil {
-		w.Say = append(append(w.Say, lines...), "Turn it back, then x; or o, Pilot screws goes on with it.")
+		w.Say = append(append(w.Say, lines...), "Turn it back, then x; or o, Pilot screws goes on with it. Then "+
+			"look at the idle speed again.")
 	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
