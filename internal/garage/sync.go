@@ -244,7 +244,7 @@ type RecordStep struct {
 	// Turns is how far, NaN when unknown.
 	Turns           NullFloat `json:"turns"`
 	SpreadBeforeKPa NullKPa   `json:"spread_before_kpa"` // of the first step that of Before
-	SpreadAfterKPa  NullKPa   `json:"spread_after_kpa"`  // 0 unknown
+	SpreadAfterKPa  NullKPa   `json:"spread_after_kpa"`  // that of the next step, of the last that of After; 0 unknown
 }
 
 // ReadingRecord returns a reading as a record keeps it.

@@ -70,6 +70,7 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if stale || snap.Reading.RPM > snap.MostIdleRPM() { // a record is of the idle since the last turn
 		rec.After, rec.Verdict = nil, garage.VerdictSaved
 	}
+	spreadsAfter(rec)
 	addHalts(rec, snap)
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
@@ -114,9 +115,22 @@ func syncSteps(j *session.Journal) []garage.RecordStep {
 	for _, s := range j.Steps {
 		out = append(out, garage.RecordStep{TimeS: garage.NullFloat(s.Time), Screw: s.Advice.ScrewName,
 			Direction: string(s.Advice.Direction), Turns: garage.NullFloat(s.Advice.Turns),
-			SpreadBeforeKPa: garage.NullKPa(s.Spread)})
+			SpreadBeforeKPa: garage.NullKPa(s.Spread), SpreadAfterKPa: garage.NullKPa(math.NaN())})
 	}
 	return out
+}
+
+// spreadsAfter fills in the spread after each turn: that which led to the next, and behind the last that of the bank
+// as it was left.
+func spreadsAfter(rec *garage.SyncRecord) {
+	for i := range rec.Steps {
+		switch {
+		case i+1 < len(rec.Steps):
+			rec.Steps[i].SpreadAfterKPa = rec.Steps[i+1].SpreadBeforeKPa
+		case rec.After != nil:
+			rec.Steps[i].SpreadAfterKPa = rec.After.SpreadKPa
+		}
+	}
 }
 
 // remarkOf joins what the user wrote with what was found, "" for nothing.

@@ -140,7 +140,11 @@ const WetSeconds = 4
 func (v *View) wetNext(p *Practice) {
 	switch air := v.air(); {
 	case air == nil: // water at a leak would pass for a turn
-		v.note("First l, which listens for a leak; then j wets a joint.", Plain)
+		at := ""
+		if v.Flow.At != StepLevel && !v.Flow.Off {
+			at = " in the step " + StepLevel.Name() + " (o goes there)"
+		}
+		v.note("First l"+at+", which listens for a leak; then j wets a joint.", Plain)
 		return
 	case air.Phase == airleak.Learning:
 		v.note("Too early: wet nothing before it says WATER ONLY.", Plain)
