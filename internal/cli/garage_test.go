@@ -13,6 +13,7 @@ import (
 
 	"evendraw/internal/effort"
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/plain"
 )
 
@@ -23,10 +24,7 @@ func recordedGarage(t *testing.T, n int) (dir string, g *garage.Garage) {
 	if r := evendraw(t, dir, "bike", "new", "Invented Four", "--cylinders", "4"); r.status != 0 {
 		t.Fatal(r.err)
 	}
-	g, err := garage.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	g = invented.Garage(t, dir)
 	for i := range n {
 		reading := func(spread float64) *garage.RecordReading {
 			out := &garage.RecordReading{RPM: 1050, SpreadKPa: garage.NullKPa(spread), SpreadUncertaintyKPa: 0.05}
@@ -366,10 +364,7 @@ func TestADoubtOfTheMechanicsIsSaved(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	r := virtually(t, dir, "live", "--json", "--auto", "--practice=tired-cylinder")
-	g, err := garage.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, dir)
 	records, damaged := g.AllSyncs()
 	if r.status != 0 || len(records) != 1 || damaged != nil || records[0].Record.Verdict != garage.VerdictDoubt ||
 		!strings.Contains(r.err, "saved "+records[0].Path) {

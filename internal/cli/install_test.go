@@ -15,7 +15,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/frame"
-	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 )
 
 // onChip is a board with a boot loader, in whose flash the board program reads an engine, and the world that it is
@@ -215,10 +215,7 @@ func TestSetupOfABareBoard(t *testing.T) {
 					t.Errorf("live: %d lines, %s", len(got), live.err)
 				}
 			})
-			g, err := garage.Open(dir)
-			if err != nil {
-				t.Fatal(err)
-			}
+			g := invented.Garage(t, dir)
 			card, err := g.LoadBoard("00C0FFEE")
 			if err != nil || !slices.Equal(card.Hoses, []int{2, 0, 3, 1}) || card.Zero == nil ||
 				!strings.Contains(said, "Write it? (y/N):") {

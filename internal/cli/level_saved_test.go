@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/screen"
 	"evendraw/internal/settings"
 )
@@ -38,14 +39,8 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 	standing, idling := levelFour()
 	for _, flags := range [][]string{{"--headless"}, {"--headless", "--json"}, {}} {
 		dir := t.TempDir()
-		g, err := garage.Open(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
-		bike := garage.DefaultBike("four", 4)
-		if err := g.NewBike(&bike); err != nil {
-			t.Fatal(err)
-		}
+		g := invented.Garage(t, dir)
+		invented.Bike(t, g, "four", 4)
 		said := ""
 		synctest.Test(t, func(t *testing.T) {
 			c, w := onCable()
@@ -92,14 +87,8 @@ func TestAKilledRunInLinesLeavesItsTurns(t *testing.T) {
 	}).Bytes()
 	for _, flags := range [][]string{{"--headless"}, {"--headless", "--json"}} {
 		dir := t.TempDir()
-		g, err := garage.Open(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
-		bike := garage.DefaultBike("four", 4)
-		if err := g.NewBike(&bike); err != nil {
-			t.Fatal(err)
-		}
+		g := invented.Garage(t, dir)
+		invented.Bike(t, g, "four", 4)
 		synctest.Test(t, func(t *testing.T) {
 			c, w := onCable()
 			live := []string{"live", "--port", c.Path, "--bike", "four", "--ambient", "101.325"}

@@ -17,7 +17,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
-	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 )
 
 // boardOnACable has a practice engine send its bytes over a cable, inside a bubble.
@@ -91,10 +91,7 @@ func TestBoardSetupOverALine(t *testing.T) {
 		port, w := boardOnACable(t, e, fakeboard.Pace{})
 		said = w.setUp(t, dir, e, "--port", port)
 	})
-	g, err := garage.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, dir)
 	card, err := g.LoadBoard("PRACTICE")
 	if err != nil || !slices.Equal(card.Hoses, b.Channels) || card.Zero == nil ||
 		!slices.Equal(card.Sensors, []string{"MPX4115A", "MPX4115A", "MPX4115A", "MPXA6115A"}) {

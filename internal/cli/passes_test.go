@@ -14,7 +14,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
-	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/tell"
 )
 
@@ -136,10 +136,7 @@ func TestZeroFromACaptureBearsItsDate(t *testing.T) {
 			t.Errorf("%s: %+v", c.date, r)
 		}
 	}
-	g, err := garage.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, dir)
 	card, err := g.LoadBoard("PRACTICE")
 	if err != nil || card.Zero == nil || !card.Zero.Time.Equal(time.Date(2026, 2, 10, 8, 0, 0, 0, time.UTC)) ||
 		len(card.PreviousZeros) != 1 || card.Zero.Bits != 10 {

@@ -18,6 +18,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 )
 
 // A person at the screen of a job: looks up twice a second, acts half a second later, finds a screw in two
@@ -365,10 +366,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 				if status := r.status(); status != 0 {
 					t.Errorf("status %d: %s", status, r.text())
 				}
-				g, err := garage.Open(dir)
-				if err != nil {
-					t.Fatal(err)
-				}
+				g := invented.Garage(t, dir)
 				if all, _ := g.ListSyncs("invented bike"); len(all) == 0 || all[len(all)-1].Record.Raised == nil {
 					t.Errorf("%d records, none with the look", len(all))
 				}

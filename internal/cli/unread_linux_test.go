@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 )
 
 // asOther is the program in a folder that everybody may enter, run with other rights than root's.
@@ -75,14 +76,8 @@ func (o *asOther) run(t *testing.T, args ...string) (r result) {
 func twinOfAnother(t *testing.T) (*asOther, *garage.Garage, *garage.Bike) {
 	t.Helper()
 	o := newAsOther(t)
-	g, err := garage.Open(filepath.Join(o.dir, "garage"))
-	bike := garage.DefaultBike("twin", 2)
-	if err == nil {
-		err = g.NewBike(&bike)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, filepath.Join(o.dir, "garage"))
+	bike := invented.Bike(t, g, "twin", 2)
 	return o, g, &bike
 }
 

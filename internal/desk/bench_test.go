@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/screen"
 	"evendraw/internal/settings"
 	"evendraw/internal/view"
@@ -94,10 +95,7 @@ func TestAFormThatIsCutShort(t *testing.T) {
 		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC}, save: true},
 		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC, view.KeyCtrlC}, cause: context.Canceled},
 		{keys: []string{view.KeyCtrlC}, cause: context.Canceled}} {
-		g, err := garage.Open(t.TempDir())
-		if err != nil {
-			t.Fatal(err)
-		}
+		g := invented.Garage(t, t.TempDir())
 		bike := garage.DefaultBike("twin", 2)
 		last := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
 		if err := last.SetAll(garage.FieldPilotTurns, "2"); err != nil {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/settings"
 )
 
@@ -38,14 +39,7 @@ func TestOfNumber(t *testing.T) {
 // Where a bike's only record is damaged, the newest is that one: it isn't said that there is none.
 func TestADamagedRecordAloneIsTold(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	bike := garage.DefaultBike("twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
+	g, bike := invented.Twin(t)
 	set := &settings.Settings{Garage: g, Bike: &bike}
 	if _, err := RecordNamed(set, ""); err == nil || !strings.Contains(err.Error(), "no record") {
 		t.Errorf("without any: %v", err)

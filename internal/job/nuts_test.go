@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/invented"
 	"evendraw/internal/keep"
 	"evendraw/internal/settings"
 )
@@ -20,15 +21,15 @@ func TestANutThatIsNotConfirmedIsKept(t *testing.T) {
 		seen, told   bool
 	}{{"loose", 1, 0, false, true}, {"taken as tight", 0, 1, false, true}, {"tight", 0, 0, false, false},
 		{"loose, by a virtual hand", 1, 0, true, true}, {"seen tight, by a virtual hand", 0, 1, true, false}} {
-		g, bike := twinGarage(t)
+		g, bike := invented.Twin(t)
 		var told strings.Builder
 		set := &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}
 		l := newLive(set, &LiveOptions{}, nil, settings.Streams{Err: &told})
 		l.keeper = keep.New(set, keep.Options{Own: keep.Bike, NutsSeen: row.seen})
-		if err := l.keeper.Update(idlingTwin()); err != nil {
+		if err := l.keeper.Update(invented.IdlingTwin()); err != nil {
 			t.Fatal(err)
 		}
-		moving := idlingTwin() // whose own reading can't stand in a record
+		moving := invented.IdlingTwin() // whose own reading can't stand in a record
 		moving.Reading.Cylinders[0].State = cycle.NoPulse
 		moving.Reading.Loose, moving.Reading.NutsUnsaid = row.loose, row.taken
 		if _, err := l.keeper.Save(moving); err != nil {

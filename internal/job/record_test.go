@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"evendraw/internal/hint"
+	"evendraw/internal/invented"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
 )
@@ -14,7 +15,7 @@ import (
 // Of a capture that the user has named another name is what helps where the disk is full, else another garage.
 func TestACaptureOnAFullDisk(t *testing.T) {
 	t.Parallel()
-	g, _ := twinGarage(t)
+	g, _ := invented.Twin(t)
 	set := &settings.Settings{World: &settings.World{}, Garage: g}
 	for name, want := range map[string]string{"": "--garage DIR", filepath.Join(t.TempDir(), "x.cap"): "another name"} {
 		c, err := newCaptureFile(set, name, "", &session.Config{}, nil)

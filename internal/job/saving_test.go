@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
+	"evendraw/internal/invented"
 	"evendraw/internal/practice"
 	"evendraw/internal/settings"
 )
@@ -21,10 +22,7 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 	if err := os.WriteFile(inTheWay, nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	g, err := garage.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, dir)
 	var told strings.Builder
 	set := &settings.Settings{World: &settings.World{Spare: []string{spare}}, Garage: g}
 	run := func() *live {
@@ -32,10 +30,10 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 			&practiceSource{Bike: practice.New(practice.Options{Name: practice.Fresh})}, settings.Streams{Err: &told})
 	}
 	l := run()
-	if path, err := l.keeper.Save(idlingTwin()); err == nil {
+	if path, err := l.keeper.Save(invented.IdlingTwin()); err == nil {
 		t.Fatalf("saved %q on a full disk", path)
 	}
-	err = l.keepLast()
+	err := l.keepLast()
 	if !strings.Contains(hint.Of(err), spare) {
 		t.Fatalf("%v, told %q", err, told.String())
 	}
@@ -53,7 +51,7 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 
 	set.GarageNamed = true
 	l = run()
-	l.keeper.Save(idlingTwin())
+	l.keeper.Save(invented.IdlingTwin())
 	os.Remove(inTheWay)
 	if err := l.keepLast(); err != nil || !strings.Contains(told.String(), "saved "+dir) ||
 		!strings.Contains(told.String(), `--garage "`+dir+`" --bike`) {

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
+	"evendraw/internal/invented"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
@@ -63,7 +64,7 @@ func TestALeaksHandWets(t *testing.T) {
 // A trim that is told to come too early stands still until Enter says to begin all the same.
 func TestATrimThatComesTooEarlyWaits(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	sess := session.New(session.Config{Bank: &bike.Bank, Zeroed: true, Ambient: engine.DefaultAmbient},
 		session.Options{})
 	rec := fakeboard.FromEngine(engine.New(engine.Config{Bank: bike.Bank, Seed: 1, Running: true}), 6, nil)
@@ -105,14 +106,11 @@ func TestATrimThatComesTooEarlyWaits(t *testing.T) {
 // A practice by a card whose idle the practice engine can't reach is wrong use, told before anything runs.
 func TestAnIdleOutOfReachIsRefused(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, t.TempDir())
 	bike := garage.DefaultBike("twin", 2)
 	bike.IdleRPMLow, bike.IdleRPMHigh = 4000, 4200
 	set := &settings.Settings{Garage: g, Bike: &bike, Named: true, World: &settings.World{}}
-	err = Live(context.Background(), set, &LiveOptions{Practice: practice.Fresh, Headless: true},
+	err := Live(context.Background(), set, &LiveOptions{Practice: practice.Fresh, Headless: true},
 		settings.Streams{Out: io.Discard, Err: io.Discard})
 	var usage *hint.UsageError
 	if !errors.As(err, &usage) || !strings.Contains(err.Error(), "4000 to 4200 rpm") {

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/hint"
+	"evendraw/internal/invented"
 	"evendraw/internal/keep"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
@@ -23,7 +24,7 @@ import (
 // bench card counts more.
 func TestTrimIsKept(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	set := &settings.Settings{World: &settings.World{}, Version: "0", Garage: g, Bike: &bike}
 	bike.PilotScrews = garage.FuelScrews
 	sheet := func(at time.Time, first float64) {
@@ -36,7 +37,7 @@ func TestTrimIsKept(t *testing.T) {
 	}
 	sheet(time.Now().Add(-time.Hour), 2.25)
 	nan := math.NaN()
-	snap := idlingTwin()
+	snap := invented.IdlingTwin()
 	snap.Tune = session.Tune{Idle: mixture.IdleState{EffectRPMPerTurn: 280}, Lambda: &mixture.ProbeState{Lambda: 0.95},
 		Pilots: []mixture.Pilot{{Cylinder: 1, StartOut: 2.25, Out: 2.5, Moved: 0.25},
 			{Cylinder: 2, StartOut: nan, Out: nan}}}
@@ -70,13 +71,13 @@ func TestTrimIsKept(t *testing.T) {
 // A trim on a board keeps a record, as levelling does.
 func TestATrimOnABoardIsRecorded(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	set := &settings.Settings{World: &settings.World{}, Version: "0", Garage: g, Bike: &bike}
 	l, err := newTuneRun(set, &TuneOptions{}, settings.Streams{Err: io.Discard})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if path, err := l.keeper.Save(idlingTwin()); err != nil || path == "" {
+	if path, err := l.keeper.Save(invented.IdlingTwin()); err != nil || path == "" {
 		t.Errorf("%q, %v", path, err)
 	}
 	if all, _ := g.ListSyncs(bike.Name); len(all) != 1 {
@@ -98,7 +99,7 @@ func TestASlipIsNoTurn(t *testing.T) {
 // A trim that is left while a turn is told that nobody confirmed says so, in words and in JSON.
 func TestATrimThatIsLeftTellsTheOpenTurn(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	var out strings.Builder
 	l := &live{set: &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike}, src: &replaySource{},
 		std: settings.Streams{Out: &out, Err: io.Discard}, opt: &LiveOptions{}}
@@ -117,7 +118,7 @@ func TestATrimThatIsLeftTellsTheOpenTurn(t *testing.T) {
 // which way its pilot screws are richer, and its raised speed, as well.
 func TestAPracticeOfTheTrimTakesTheCard(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	bike.IdleRPMLow, bike.IdleRPMHigh, bike.IdlingLimitMin = 1200, 1300, 3
 	bike.RaisedRPM, bike.PilotScrews = 3500, garage.AirScrews
 	set := &settings.Settings{World: &settings.World{}, Garage: g, Bike: &bike, Named: true}

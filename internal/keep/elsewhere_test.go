@@ -7,13 +7,14 @@ import (
 	"testing"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/settings"
 )
 
 // fullGarage is a garage with a twin's card, in which no record can be kept, and the path of what stands in the way.
 func fullGarage(t *testing.T) (*settings.Settings, string) {
 	t.Helper()
-	g, card := twinGarage(t)
+	g, card := invented.Twin(t)
 	p, err := g.BikePaths(card.Name)
 	if err != nil {
 		t.Fatal(err)

@@ -8,9 +8,8 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/bank"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
@@ -21,12 +20,7 @@ import (
 
 // keptSnapshot is a level twin after so many turns.
 func keptSnapshot(turns int) *session.Snapshot {
-	r := &balance.Reading{Time: 60, RPM: 1100, Steady: true, Reference: 1, Spread: 0.4, Cycles: 50,
-		Span: cycle.Span{Cycle: true, N: 2, Period: 0.11}}
-	for c := range 2 {
-		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 25, State: cycle.OK})
-	}
-	s := &session.Snapshot{Phase: session.Running, Reading: r, Bank: bank.Default(2)}
+	s := invented.IdlingTwin()
 	for range turns {
 		s.Journal.Steps = append(s.Journal.Steps,
 			session.Step{Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2",
@@ -35,25 +29,11 @@ func keptSnapshot(turns int) *session.Snapshot {
 	return s
 }
 
-// twinGarage is a garage with the card of an invented twin.
-func twinGarage(t *testing.T) (*garage.Garage, garage.Bike) {
-	t.Helper()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	bike := garage.DefaultBike("twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
-	return g, bike
-}
-
 // A run that is killed leaves its turns behind, the next run of the bike goes on with
 // them, and what is left by hand is kept.
 func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	t.Parallel()
-	g, card := twinGarage(t)
+	g, card := invented.Twin(t)
 	keep := func() *Keeper {
 		return New(&settings.Settings{Garage: g, Bike: &card}, Options{Own: Bike})
 	}
@@ -109,7 +89,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 // Who stops the engine and then saves keeps the bank as it was read last.
 func TestAStandingEngineIsSaved(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	stands := keptSnapshot(2)
 	stands.Reading = &balance.Reading{Time: 70}
@@ -131,7 +111,7 @@ func TestAStandingEngineIsSaved(t *testing.T) {
 // it is read.
 func TestTheIdleIsSaved(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	moving, raised := keptSnapshot(2), keptSnapshot(2)
 	moving.Reading.RPM, moving.Reading.Steady = 1381, false
 	// A level bank stays level at a raised speed.
@@ -177,7 +157,7 @@ func TestAFastIdleIsSaved(t *testing.T) {
 		verdict   string
 	}{{2100, 2000, garage.VerdictDone}, {5000, 4800, garage.VerdictDone}, {2100, 3000, garage.VerdictSaved},
 		{0, 1100, garage.VerdictDone}, {0, 2000, garage.VerdictSaved}, {1100, 2000, garage.VerdictSaved}} {
-		g, bike := twinGarage(t)
+		g, bike := invented.Twin(t)
 		k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 		snap := keptSnapshot(2)
 		snap.Reading.RPM, snap.Reading.Advice.Kind = c.rpm, advice.Done
@@ -201,7 +181,7 @@ func TestAFastIdleIsSaved(t *testing.T) {
 // the spread keeps to the aim.
 func TestALevelBankStaysLevel(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	save := func(turns int, kind advice.Kind, spread pressure.KPa, want string) {
 		t.Helper()
@@ -226,7 +206,7 @@ func TestALevelBankStaysLevel(t *testing.T) {
 // What only the memory holds is kept when the run ends: a look at the raised speed, a remark that was typed.
 func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 	t.Parallel()
-	g, card := twinGarage(t)
+	g, card := invented.Twin(t)
 	raised := func() *session.Snapshot {
 		s := keptSnapshot(0)
 		s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
@@ -270,10 +250,7 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 // The card of a practice engine tells what was in force, and what was learned of its screws.
 func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, t.TempDir())
 	p := practice.New(practice.Options{Name: practice.Fresh})
 	p.Engine.Turn(0, -0.72) // which it knows
 	for p.Engine.Truth().Turning {
@@ -306,10 +283,7 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 // Two practices that begin in one second have a card each.
 func TestPracticesShareNoCard(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, t.TempDir())
 	begun := time.Now()
 	for n := 1; n <= 2; n++ {
 		k := New(&settings.Settings{Garage: g}, Options{Own: Practice})

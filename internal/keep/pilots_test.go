@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/settings"
@@ -13,7 +14,7 @@ import (
 // An unfinished record follows the screws also where they are turned back to where they stood.
 func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	snap := keptSnapshot(0)
 	for _, moved := range []float64{0.5, 0} {
@@ -32,7 +33,7 @@ func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 // goes on with them.
 func TestPilotScrewsOfAKilledRun(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	keep := func() *Keeper {
 		return New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	}
@@ -53,10 +54,7 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 // A practice that is left keeps what was trimmed, as a real bike's run does, once; a turn that found nothing is none.
 func TestAPracticesTrimIsKept(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
+	g := invented.Garage(t, t.TempDir())
 	k := New(&settings.Settings{Garage: g, World: &settings.World{}},
 		Options{Own: Practice, Practice: practice.New(practice.Options{Name: practice.Fresh})})
 	snap := keptSnapshot(1)
@@ -86,7 +84,7 @@ func TestAPracticesTrimIsKept(t *testing.T) {
 // A practice that is left after a look at the raised speed keeps it, as a real bike's run does.
 func TestAPracticesLookIsKept(t *testing.T) {
 	t.Parallel()
-	g, _ := twinGarage(t)
+	g, _ := invented.Twin(t)
 	p := practice.New(practice.Options{Name: practice.Fresh})
 	k := New(&settings.Settings{Garage: g}, Options{Own: Practice, Practice: p})
 	if _, err := k.Save(keptSnapshot(1)); err != nil {

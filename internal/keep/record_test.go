@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -17,7 +18,7 @@ import (
 // more once a turn was made, though the speed moved; where nothing was read since, there is none.
 func TestNoReadingFromBeforeATurn(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	idle, moving, lost := keptSnapshot(0), keptSnapshot(1), keptSnapshot(2)
 	idle.Reading.Advice.Kind, idle.Reading.Spread = advice.Done, 0.1
@@ -43,7 +44,7 @@ func TestNoReadingFromBeforeATurn(t *testing.T) {
 // nothing was read since.
 func TestTheSpreadAfterATurn(t *testing.T) {
 	t.Parallel()
-	g, bike := twinGarage(t)
+	g, bike := invented.Twin(t)
 	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
 	for _, left := range []bool{true, false} {
 		snap := keptSnapshot(3)
@@ -92,7 +93,7 @@ func TestRemarkAndFindings(t *testing.T) {
 // Level is told before the speed has come down from the blip: the record is of the idle before, and done.
 func TestLevelBeforeTheSpeedIsDownIsDone(t *testing.T) {
 	t.Parallel()
-	g, card := twinGarage(t)
+	g, card := invented.Twin(t)
 	k := New(&settings.Settings{Garage: g, Bike: &card}, Options{Own: Bike})
 	for turns, want := range map[int]string{1: garage.VerdictDone, 2: garage.VerdictSaved} { // turned since, it isn't
 		k.usable = keptSnapshot(1)

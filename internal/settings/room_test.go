@@ -8,19 +8,13 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
+	"evendraw/internal/invented"
 )
 
 // A bench card that finds no room, and answers to the checks, are kept in a folder beside, with the bike's card.
 func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	bike := garage.DefaultBike("twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
+	g, bike := invented.Twin(t)
 	p, _ := g.BikePaths(bike.Name)
 	if err := os.WriteFile(p.Bench, nil, 0o644); err != nil {
 		t.Fatal(err)

@@ -4,7 +4,7 @@ import (
 	"testing"
 	"time"
 
-	"evendraw/internal/garage"
+	"evendraw/internal/invented"
 	"evendraw/internal/practice"
 )
 
@@ -31,15 +31,9 @@ func TestTheOnlyBikeIsInUse(t *testing.T) {
 		{"a practice beside a bike", []string{older, "four"}, "", "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			g, err := garage.Open(t.TempDir())
-			if err != nil {
-				t.Fatal(err)
-			}
+			g := invented.Garage(t, t.TempDir())
 			for _, name := range c.bikes {
-				bike := garage.DefaultBike(name, 4)
-				if err := g.NewBike(&bike); err != nil {
-					t.Fatal(err)
-				}
+				invented.Bike(t, g, name, 4)
 			}
 			if c.last != "" {
 				if err := g.SetLastBike(c.last); err != nil {
