@@ -52,5 +52,5 @@ func Away(a *advice.Advice) []string {
 		was = "Anticlockwise"
 	}
 	return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("%s made it worse. Turned %s by mistake? Then only undo that.", was, a.Direction)}
+		fmt.Sprintf("%s made it worse. Was your last turn %s? Only turn it back.", was, a.Direction)}
 }

@@ -38,6 +38,8 @@ func (v *View) checksWords() Words {
 	switch {
 	case !v.anyOpen():
 		return toRead("ALL SEEN", Good, text)
+	case v.turning() && c.ID == garage.CheckLevelByEye: // it can be seen on the bench alone
+		return toRead(BigEngineOff, Warn, "It runs: stop it. The bank is fitted, so leave this line undone: key !.")
 	case v.turning() && c.Part != garage.PartPlace:
 		return toRead(BigEngineOff, Warn, "It runs: stop it, then look. "+text)
 	}
@@ -136,7 +138,7 @@ func (v *View) warmWords() Words {
 		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
-		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off? "+
+		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off now! "+
 			"The next step comes by itself.", warmSeconds), "Not as warm as after a ride, or temperature "+
 			"gauge low? Press o, choose this step again: it then waits for Enter.")
 	}
