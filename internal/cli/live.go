@@ -22,7 +22,8 @@ func newLiveCommand(p *program) *cobra.Command {
 		Long: `Read the board and say live what to turn. The screen leads through the job, from
 the checks before the start to the record; o shows all its steps, ? the keys.
 Without a terminal: one plain line a second. With --practice the practice engine
-takes the board's place.
+takes the board's place. Only the screen goes on with a run that was cut off:
+lines and JSON begin anew.
 
 Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; an
 engine that idles without wind overheats in minutes. The maker's manual comes first.

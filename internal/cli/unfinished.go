@@ -19,6 +19,8 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "unfinished",
 		Short: "List the records of runs that were cut off; keep or discard one",
+		Long: `The screen of live goes on with the last one of the bike, if that is not long ago;
+live --headless and --json begin anew, and leave it here.`,
 		Example: `  evendraw history unfinished
   evendraw history unfinished --keep 1`,
 		RunE: p.with(settings.NoBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
