@@ -184,7 +184,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	b.lowDraw(&r)
 	r.Halts.LowDraw, r.Halts.FiresSaid = b.strained.low && !b.strained.said, b.strained.said
 	for c := range r.Cylinders {
-		r.Cylinders[c].Doubt, r.Cylinders[c].DrawsMore = b.gate.faults.found[c], b.gate.faults.drawsMore[c]
+		r.Cylinders[c].Doubt, r.Cylinders[c].DrawsLess = b.gate.faults.found[c], b.gate.faults.drawsLess[c]
 	}
 	if r.Loose = b.advisor.openNuts() & b.advisor.check.moved; b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)

@@ -263,22 +263,25 @@ func TestDrawAgainstOpening(t *testing.T) {
 	}
 }
 
-// Without a zero pass an offset may be all there is to it.
+// Without a zero pass an offset may be all there is to it; and whether a cylinder draws less or more is told.
 func TestOffsetsMayBeTheDisagreement(t *testing.T) {
-	r := Reading{Cycles: misfitCycles}
-	for _, draw := range []pressure.KPa{24, 27, 24.2, 23.9} {
-		r.Cylinders = append(r.Cylinders, Cylinder{Draw: draw, Opening: 1, OpeningUncertainty: 0.01})
-	}
-	for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
-		var d cylinderFaults
-		for cycles := range staysMisfit {
-			if d.found[1] != "" {
-				t.Errorf("offsets of %v: found after %d cycles", blind, cycles)
-			}
-			d.diagnose(&r, &window{}, blind)
+	for _, draw := range []pressure.KPa{21, 27} {
+		r := Reading{Cycles: misfitCycles}
+		for _, d := range []pressure.KPa{24, draw, 24.2, 23.9} {
+			r.Cylinders = append(r.Cylinders, Cylinder{Draw: d, Opening: 1, OpeningUncertainty: 0.01})
 		}
-		if d.found[1] != want || d.drawsMore[1] != (want != "") {
-			t.Errorf("offsets of %v: found %q, want %q; draws more: %v", blind, d.found[1], want, d.drawsMore[1])
+		for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
+			var d cylinderFaults
+			for cycles := range staysMisfit {
+				if d.found[1] != "" {
+					t.Errorf("offsets of %v: found after %d cycles", blind, cycles)
+				}
+				d.diagnose(&r, &window{}, blind)
+			}
+			if less := want != "" && draw < 24; d.found[1] != want || d.drawsLess[1] != less {
+				t.Errorf("draw %v, offsets of %v: found %q, want %q; draws less: %v", draw, blind, d.found[1], want,
+					d.drawsLess[1])
+			}
 		}
 	}
 }

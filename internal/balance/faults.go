@@ -65,7 +65,7 @@ type cylinderFaults struct {
 	open        [cycle.MaxCylinders]whileOpen
 	well        perCylinder             // for how long each has fired, s
 	misfit      [cycle.MaxCylinders]int // cycles in a row in which a draw did not fit its opening
-	drawsMore   [cycle.MaxCylinders]bool
+	drawsLess   [cycle.MaxCylinders]bool
 	telling     int                     // the cylinder that is being told, 0 is none
 	toldAt      float64                 // since when
 	jets        [cycle.MaxCylinders]int // cycles in a row in which a hose looked half blocked; below 0 free
@@ -217,7 +217,7 @@ func (d *cylinderFaults) findMisfit(r *Reading, blind pressure.KPa) {
 		if showsLess(r, odd) {
 			d.found[odd] = advice.WhyShowsLess
 		}
-		d.drawsMore[odd] = off[odd] > 0 && d.found[odd] == advice.WhyDisagree
+		d.drawsLess[odd] = off[odd] < 0 && d.found[odd] == advice.WhyDisagree
 	}
 }
 

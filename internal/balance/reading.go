@@ -31,8 +31,8 @@ type Cylinder struct {
 	State  cycle.State
 	// Doubt is why the cylinder looks ill in a way that no synchronising screw mends, "" while it doesn't.
 	Doubt advice.Why
-	// DrawsMore is set where it was found to draw more than its opening asks for: of use where the doubt is that.
-	DrawsMore bool
+	// DrawsLess is set where it was found to draw less than its opening asks for, and not merely otherwise.
+	DrawsLess bool
 }
 
 // Reading is what the cycles say now.

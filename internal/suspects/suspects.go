@@ -43,9 +43,9 @@ var Doubts = map[advice.Why]string{
 // what leaks past its rings or valves counts as an opening, too.
 const drawsLess = "it pulls too little vacuum for its throttle opening (air leak, valve clearance, compression?)"
 
-// Doubt says why a cylinder looks ill; more is set where it seems to draw more than its opening asks for.
-func Doubt(why advice.Why, more bool) string {
-	if why == advice.WhyDisagree && !more {
+// Doubt says why a cylinder looks ill; less is set where it draws less than its opening asks for.
+func Doubt(why advice.Why, less bool) string {
+	if why == advice.WhyDisagree && less {
 		return drawsLess
 	}
 	return Doubts[why]

@@ -29,12 +29,12 @@ func said(v *View) string { return strings.Join(v.Picture().Say, " ") }
 // A bank that reads level is gone on from by itself, but not where something is to be looked at first.
 func TestNobodyIsMovedOnFromADoubt(t *testing.T) {
 	t.Parallel()
-	for more, want := range map[bool]string{false: "too little vacuum for", true: "does not match its throttle"} {
+	for less, want := range map[bool]string{true: "too little vacuum for", false: "does not match its throttle"} {
 		r := reading(advice.Done, advice.WhyLevel)
-		r.Cylinders[1].Doubt, r.Cylinders[1].DrawsMore = advice.WhyDisagree, more
+		r.Cylinders[1].Doubt, r.Cylinders[1].DrawsLess = advice.WhyDisagree, less
 		v := after(running(r).StartAt(StepLevel), 1, r)
 		if !strings.Contains(said(&v), want) {
-			t.Errorf("draws more %v: %s", more, said(&v))
+			t.Errorf("draws less %v: %s", less, said(&v))
 		}
 	}
 	for doubt, want := range map[advice.Why]Step{"": StepBlip, advice.WhyDisagree: StepLevel,

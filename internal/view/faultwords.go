@@ -91,9 +91,9 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"off. Look for a split hose, a sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		said := " pulls too little vacuum for"
-		if r := v.reading(); a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].DrawsMore {
-			said = ": its vacuum does not match"
+		said := ": its vacuum does not match"
+		if r := v.reading(); a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].DrawsLess {
+			said = " pulls too little vacuum for"
 		}
 		return []string{fmt.Sprintf("Cylinder %d%s its throttle opening. Levelling does not cure that.", a.Cylinder,
 			said),

@@ -207,7 +207,7 @@ func (v *View) doubtNote() string {
 			return fmt.Sprintf("cylinder %d: it %s, and a screw went far or the idle fell. That points to an air leak "+
 				"there: %s; then %s.", c.Cylinder, suspects.Fires(c.Doubt), suspects.Leak, suspects.Spark)
 		default:
-			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, suspects.Doubt(c.Doubt, c.DrawsMore)))
+			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, suspects.Doubt(c.Doubt, c.DrawsLess)))
 		}
 	}
 	ill = append(ill, suspects.Halts(v.screwNames(h.Far), h.IdleFell, h.LowDraw)...)
