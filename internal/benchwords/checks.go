@@ -44,8 +44,8 @@ var checkWords = map[string]struct{ short, text string }{
 		"Look at screws {screws}: spring and plunger sit in their places, and the linkage has no play that you can " +
 			"feel."},
 	garage.CheckLevelByEye: {"Butterflies alike by eye",
-		"Against the light: turn screws {screws} until all leave the same thin gap. Bank already fitted? Key ! " +
-			"leaves this line undone."},
+		"Against the light: turn screws {screws} until all leave the same thin gap. Bank already fitted? Press " +
+			"! to leave this check undone."},
 	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open",
 		"Turn the throttle stop in until every butterfly is just open. A rebuilt bank will not idle with them shut."},
 	garage.CheckChoke: {"The choke linkage moves all",

@@ -5,6 +5,7 @@ package turnwords
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/plain"
@@ -52,5 +53,6 @@ func Away(a *advice.Advice) []string {
 		was = "Anticlockwise"
 	}
 	return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("%s made it worse. Was your last turn %s? Only turn it back.", was, a.Direction)}
+		fmt.Sprintf("%s made it worse. If you turned %s, undo it: %s.", was, a.Direction,
+			strings.ToLower(was))}
 }

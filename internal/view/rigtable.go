@@ -27,6 +27,9 @@ func (v *View) waves(blank bool) *waves.Picture {
 	return w
 }
 
+// noteLines parts a note into a line for each sentence, and for what is to be typed, which stands in quotes.
+var noteLines = strings.NewReplacer(". ", ".\n", ` "`, "\n\"")
+
 // rigTable is what is known of every channel, and of the line.
 func (v *View) rigTable() *Table {
 	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "zero error", "counts", "volts", "state"}},
@@ -34,7 +37,7 @@ func (v *View) rigTable() *Table {
 	if v.snap().Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}
 		if v.Page == PageRig && v.LinkNote != "" {
-			for line := range strings.SplitAfterSeq(plain.Text(v.LinkNote), ". ") {
+			for line := range strings.SplitSeq(noteLines.Replace(plain.Text(v.LinkNote)), "\n") {
 				t.Below = append(t.Below, Text{line, Warn})
 			}
 		}

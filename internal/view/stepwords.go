@@ -39,7 +39,8 @@ func (v *View) checksWords() Words {
 	case !v.anyOpen():
 		return toRead("ALL SEEN", Good, text)
 	case v.turning() && c.ID == garage.CheckLevelByEye: // it can be seen on the bench alone
-		return toRead(BigEngineOff, Warn, "It runs: stop it. The bank is fitted, so leave this line undone: key !.")
+		return toRead(BigEngineOff, Warn, "It runs: stop it. As the bank is fitted, press ! to leave this check "+
+			"undone.")
 	case v.turning() && c.Part != garage.PartPlace:
 		return toRead(BigEngineOff, Warn, "It runs: stop it, then look. "+text)
 	}
