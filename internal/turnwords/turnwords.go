@@ -5,7 +5,6 @@ package turnwords
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/plain"
@@ -53,6 +52,5 @@ func Away(a *advice.Advice) []string {
 		was = "Anticlockwise"
 	}
 	return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("%s made it worse. If you turned %s, undo it: %s.", was, a.Direction,
-			strings.ToLower(was))}
+		was + ", as it was told, made it worse."}
 }
