@@ -18,7 +18,7 @@ import (
 func benchCards(cmd *cobra.Command, set *settings.Settings) ([]garage.StoredBench, error) {
 	cards, damaged := set.Garage.ListBench(set.Bike.Name)
 	reportAll(cmd, damaged)
-	return cards, garage.LeftOut(garage.UnreadOf(damaged))
+	return cards, garage.LeftOut(damaged)
 }
 
 // cardNumbered returns a bench card by its number in the list; the last one without.

@@ -51,7 +51,7 @@ func newBikeListCommand(p *program) *cobra.Command {
 			bikes, damaged := set.Garage.ListBikes()
 			reportAll(cmd, damaged)
 			last, _ := set.Garage.LastBike()
-			unread := garage.LeftOut(garage.UnreadOf(damaged))
+			unread := garage.LeftOut(damaged)
 			if len(bikes) == 0 && unread != nil && !asJSON {
 				return unread
 			}

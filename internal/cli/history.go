@@ -43,7 +43,7 @@ that it corrects.`,
 				fmt.Fprintf(cmd.ErrOrStderr(),
 					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
 			}
-			return cmp.Or(err, garage.LeftOut(garage.UnreadOf(damaged)))
+			return cmp.Or(err, garage.LeftOut(damaged))
 		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))

@@ -41,10 +41,10 @@ were found to do.`,
 				}
 			}
 			if len(t.Points) == 0 && len(damaged) > 0 && !asJSON {
-				return garage.LeftOut(garage.UnreadOf(damaged)) // there are records, and their faults are told
+				return garage.LeftOut(damaged) // there are records, and their faults are told
 			}
 			err := tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
-			return cmp.Or(err, garage.LeftOut(garage.UnreadOf(damaged)))
+			return cmp.Or(err, garage.LeftOut(damaged))
 		}),
 	}
 	files.addFlags(cmd.Flags())

@@ -155,5 +155,5 @@ func AllRecords(s *settings.Settings, errOut io.Writer) (all []garage.StoredSync
 		fmt.Fprintln(errOut, "no records yet")
 	}
 	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
-	return all, garage.LeftOut(garage.UnreadOf(damaged))
+	return all, garage.LeftOut(damaged)
 }

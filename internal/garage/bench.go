@@ -3,7 +3,7 @@ package garage
 import (
 	"fmt"
 	"math"
-	"slices"
+	"reflect"
 	"time"
 
 	"evendraw/internal/bank"
@@ -89,15 +89,10 @@ const benchFormat = 1
 func (s *BenchCard) format() int { return s.Format }
 
 func (s *BenchCard) clean() {
-	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(atMost(s.Carburettors))
-	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note,
-		&s.ScrewsFound, &s.StopFound, &s.ToOrder)
-	s.Corrects = store.BaseName(s.Corrects)
+	cleanTexts(reflect.ValueOf(s).Elem())
+	s.Time, s.Carburettors, s.Corrects = s.Time.UTC(), atMost(s.Carburettors), store.BaseName(s.Corrects)
 	for i := range s.Carburettors {
-		c := &s.Carburettors[i]
-		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.PilotParts, &c.Diaphragm,
-			&c.FuelScreen, &c.Note)
-		c.FloatHeightMM = unknownZero(c.FloatHeightMM)
+		zeroIsUnknown(&s.Carburettors[i].FloatHeightMM)
 	}
 }
 

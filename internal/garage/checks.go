@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"reflect"
 	"slices"
 	"time"
 
@@ -110,12 +111,10 @@ type checksFile struct {
 func (f *checksFile) format() int { return f.Format }
 
 func (f *checksFile) clean() {
-	f.Time, f.Ticks = f.Time.UTC(), slices.Clone(f.Ticks)
-	cleanAll(&f.Program, &f.Bike)
+	cleanTexts(reflect.ValueOf(f).Elem())
+	f.Time = f.Time.UTC()
 	for i := range f.Ticks {
-		t := &f.Ticks[i]
-		t.Time = t.Time.UTC()
-		cleanAll(&t.ID, &t.Answer, &t.Note)
+		f.Ticks[i].Time = f.Ticks[i].Time.UTC()
 	}
 }
 

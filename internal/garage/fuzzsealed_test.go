@@ -2,6 +2,7 @@ package garage
 
 import (
 	"bytes"
+	"encoding/json"
 	"reflect"
 	"strings"
 	"testing"
@@ -76,6 +77,42 @@ func checkTexts(t *testing.T, v reflect.Value) {
 		for i := range v.NumField() {
 			if v.Type().Field(i).IsExported() {
 				checkTexts(t, v.Field(i))
+			}
+		}
+	}
+}
+
+// Every text of what is sealed is cleaned, whatever field it stands in, and what a caller handed in stays as it was.
+func TestEveryTextIsCleaned(t *testing.T) {
+	t.Parallel()
+	for _, v := range []sealed{&SyncRecord{}, &BenchCard{}, &checksFile{}, &unfinishedFile{}} {
+		fillTexts(reflect.ValueOf(v).Elem())
+		given, _ := json.Marshal(v)
+		handed := reflect.New(reflect.TypeOf(v).Elem())
+		handed.Elem().Set(reflect.ValueOf(v).Elem())
+		handed.Interface().(sealed).clean()
+		checkTexts(t, handed)
+		if after, _ := json.Marshal(v); !bytes.Equal(given, after) {
+			t.Errorf("%T: the caller's own was changed:\n%s", v, after)
+		}
+	}
+}
+
+// fillTexts puts a text that steers a terminal into every field, and one entry into every list.
+func fillTexts(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.String:
+		v.SetString("a\x1b[2J")
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		fillTexts(v.Elem())
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 1, 1))
+		fillTexts(v.Index(0))
+	case reflect.Struct:
+		for _, field := range v.Fields() {
+			if field.CanSet() {
+				fillTexts(field)
 			}
 		}
 	}

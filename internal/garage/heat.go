@@ -38,12 +38,7 @@ func (g *Garage) heatPath(bike string) string {
 // SaveHeat remembers where the budget of idling of a bike stands, "" without a card.
 func (g *Garage) SaveHeat(bike string, h heat.State) error {
 	f := heatFile{heatFormat, plain.Lines(bike), h.Seconds, h.Hot, h.Turning, h.Fan, g.now().UTC()}
-	path := g.heatPath(bike)
-	text, err := json.Marshal(&f)
-	if err != nil {
-		return store.NotSaved(path, err)
-	}
-	return g.disk.Replace(path, append(text, '\n'))
+	return g.saveNote(g.heatPath(bike), &f)
 }
 
 // LoadHeat returns the budget of idling of a bike as of now: the time since has heated or cooled it,

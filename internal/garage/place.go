@@ -26,8 +26,12 @@ type Place struct {
 // SavePlace remembers where the job with a bike stands.
 func (g *Garage) SavePlace(bike, step string) error {
 	p := Place{placeFormat, plain.Lines(bike), plain.Lines(step), g.now().UTC()}
-	path := filepath.Join(g.dir, placeFile)
-	text, err := json.Marshal(&p)
+	return g.saveNote(filepath.Join(g.dir, placeFile), &p)
+}
+
+// saveNote keeps v as JSON without a checksum.
+func (g *Garage) saveNote(path string, v any) error {
+	text, err := json.Marshal(v)
 	if err != nil {
 		return store.NotSaved(path, err)
 	}

@@ -136,9 +136,31 @@ func unknownIn(body []byte, v any) (list []unknownKey) {
 	return list
 }
 
-// cleanAll cleans texts where they stand.
-func cleanAll(texts ...*string) {
-	for _, s := range texts {
-		*s = plain.Lines(*s)
+// cleanTexts cleans every text of v. Lists, and what pointers lead to, are copied first: they may be a caller's.
+func cleanTexts(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.String:
+		v.SetString(plain.Lines(v.String()))
+	case reflect.Struct:
+		for _, field := range v.Fields() {
+			if field.CanSet() {
+				cleanTexts(field)
+			}
+		}
+	case reflect.Pointer:
+		if !v.IsNil() {
+			own := reflect.New(v.Type().Elem())
+			own.Elem().Set(v.Elem())
+			cleanTexts(own.Elem())
+			v.Set(own)
+		}
+	case reflect.Slice:
+		if !v.IsNil() {
+			own := reflect.AppendSlice(reflect.MakeSlice(v.Type(), 0, v.Len()), v)
+			for i := range own.Len() {
+				cleanTexts(own.Index(i))
+			}
+			v.Set(own)
+		}
 	}
 }

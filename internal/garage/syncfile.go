@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 
 	"evendraw/internal/plain"
@@ -131,67 +132,49 @@ func (r *SyncRecord) format() int { return r.Format }
 // clean turns the control characters in all texts of r into spaces, times into UTC,
 // and what stands for unknown into NaN.
 func (r *SyncRecord) clean() {
+	cleanTexts(reflect.ValueOf(r).Elem())
 	r.Time, r.Begun = r.Time.UTC(), r.Begun.UTC()
-	r.Sensors, r.Steps, r.Effects = slices.Clone(atMost(r.Sensors)), slices.Clone(r.Steps),
-		slices.Clone(atMost(r.Effects))
-	r.PilotTurnsOut, r.Pilots = atMost(r.PilotTurnsOut), slices.Clone(atMost(r.Pilots))
-	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
-	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Warmth,
-		&r.Note, &r.Capture,
-		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
-	for i := range r.Sensors {
-		cleanAll(&r.Sensors[i])
+	r.Sensors, r.Effects = atMost(r.Sensors), atMost(r.Effects)
+	r.PilotTurnsOut, r.Pilots = atMost(r.PilotTurnsOut), atMost(r.Pilots)
+	r.Capture, r.Corrects = store.BaseName(r.Capture), store.BaseName(r.Corrects)
+	if h := r.Halts; h != nil {
+		h.FarTurned = atMost(h.FarTurned)
 	}
-	for i := range r.Pilots {
-		cleanAll(&r.Pilots[i].Found)
-	}
+	zeroIsUnknown(&r.Lambda)
+	zeroIsUnknown(&r.StopEffectRPMPerTurn)
 	for i := range r.Steps {
-		s := &r.Steps[i]
-		cleanAll(&s.Screw, &s.Direction)
-		s.SpreadAfterKPa = NullKPa(unknownZero(NullFloat(s.SpreadAfterKPa)))
+		zeroIsUnknown(&r.Steps[i].SpreadAfterKPa)
 	}
 	for i := range r.Effects {
-		cleanAll(&r.Effects[i].Screw)
-		r.Effects[i].NetTurns = unknownZero(r.Effects[i].NetTurns)
+		zeroIsUnknown(&r.Effects[i].NetTurns)
 	}
-	if h := r.Halts; h != nil {
-		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell, LowDraw: h.LowDraw,
-			FiresSaid: h.FiresSaid, LookedAgain: h.LookedAgain}
-		for i := range r.Halts.FarTurned {
-			cleanAll(&r.Halts.FarTurned[i])
+	for _, reading := range []*RecordReading{r.Before, r.After, r.Raised} {
+		if reading != nil {
+			reading.clean()
 		}
 	}
-	r.Lambda, r.StopEffectRPMPerTurn = unknownZero(r.Lambda), unknownZero(r.StopEffectRPMPerTurn)
 	if m := r.AltitudeM; m != nil && (math.IsNaN(*m) || math.IsInf(*m, 0)) {
 		r.AltitudeM = nil
 	}
-	r.Capture, r.Corrects = store.BaseName(r.Capture), store.BaseName(r.Corrects)
+}
+
+func (r *RecordReading) clean() {
+	r.Cylinders = atMost(r.Cylinders)
+	for i := range r.Cylinders {
+		c := &r.Cylinders[i]
+		if zeroIsUnknown(&c.OpeningRatio); math.IsNaN(float64(c.OpeningRatio)) {
+			c.OpeningUncertainty = c.OpeningRatio
+		}
+	}
 }
 
 // atMost returns no more of a list than any bank has: what goes beyond is in no file that
 // programs of ours wrote, and would only take time and memory.
 func atMost[T any](list []T) []T { return list[:min(len(list), maxListEntries)] }
 
-// unknownZero returns NaN for 0, which stands for unknown where it can't be measured.
-func unknownZero(v NullFloat) NullFloat {
-	if v == 0 {
-		return NullFloat(math.NaN())
+// zeroIsUnknown puts NaN in the place of 0, which stands for unknown where it can't be measured.
+func zeroIsUnknown(v *plain.Number) {
+	if *v == 0 {
+		*v = plain.Unknown
 	}
-	return v
-}
-
-func (r *RecordReading) cleaned() *RecordReading {
-	if r == nil {
-		return nil
-	}
-	c := *r
-	c.Cylinders = slices.Clone(atMost(r.Cylinders))
-	for i := range c.Cylinders {
-		y := &c.Cylinders[i]
-		y.State, y.Doubt = plain.Lines(y.State), plain.Lines(y.Doubt)
-		if y.OpeningRatio = unknownZero(y.OpeningRatio); math.IsNaN(float64(y.OpeningRatio)) {
-			y.OpeningUncertainty = y.OpeningRatio
-		}
-	}
-	return &c
 }

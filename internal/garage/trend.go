@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // Trend is what the records of a bike say together.
@@ -152,15 +153,6 @@ func (t *Trend) addEffect(e RecordEffect, at time.Time) {
 	x.Times, x.KPaPerTurn = append(x.Times, at), append(x.KPaPerTurn, float64(e.KPaPerTurn))
 }
 
-// studentT is the 97.5 % point of Student's t distribution, by degrees of freedom from
-// 1 on, as the NIST/SEMATECH e-Handbook of Statistical Methods tabulates it (section
-// 1.3.6.7.2); beyond, the normal distribution's is close enough.
-var studentT = []float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160,
-	2.145, 2.131,
-	2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042}
-
-const normal975 = 1.960
-
 func driftOf(cylinder int, d []float64) Drift {
 	n := float64(len(d))
 	mean, squares := 0.0, 0.0
@@ -174,13 +166,8 @@ func driftOf(cylinder int, d []float64) Drift {
 			out.Same++
 		}
 	}
-	if len(d) < 2 {
-		return out
+	if len(d) > 1 {
+		out.HalfWidth = pressure.KPa(series.Student95(n-1) * math.Sqrt(squares/(n-1)/n))
 	}
-	t := normal975
-	if len(d)-2 < len(studentT) {
-		t = studentT[len(d)-2]
-	}
-	out.HalfWidth = pressure.KPa(t * math.Sqrt(squares/(n-1)/n))
 	return out
 }

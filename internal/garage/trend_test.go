@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 	"evendraw/internal/store"
 )
 
@@ -102,7 +103,7 @@ func TestDriftStatisticsAgainstNIST(t *testing.T) {
 	if math.Abs(float64(d.Mean)-10000000.2) > 1e-6 {
 		t.Errorf("mean %v", d.Mean)
 	}
-	if got := float64(d.HalfWidth) * math.Sqrt(1001) / normal975; math.Abs(got-0.1) > 1e-6 {
+	if got := float64(d.HalfWidth) * math.Sqrt(1001) / series.Student95(1000); math.Abs(got-0.1) > 1e-6 {
 		t.Errorf("standard deviation %v", got)
 	}
 }

@@ -1,7 +1,6 @@
 package garage
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 )
@@ -44,11 +43,10 @@ func (u *Unread) Error() string {
 	return strings.Join(parts, ", ")
 }
 
-// LeftOut adds to an error, if it is an Unread, that what was printed or written is without those files; nil stays nil.
-func LeftOut(err error) error {
-	var u *Unread
-	if !errors.As(err, &u) {
-		return err
+// LeftOut is UnreadOf, and says that what was printed or written is without those files.
+func LeftOut(errs []*Error) error {
+	if len(errs) == 0 {
+		return nil
 	}
-	return fmt.Errorf("not all is there: %w", err)
+	return fmt.Errorf("not all is there: %w", UnreadOf(errs))
 }

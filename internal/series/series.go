@@ -88,7 +88,7 @@ func (b *batches) halfWidth() float64 {
 		squares += (s - mean) * (s - mean)
 	}
 	sd := math.Sqrt(squares/float64(b.n-1)) / float64(b.size)
-	return student95(float64(b.n-1)) * sd / math.Sqrt(float64(b.n))
+	return Student95(float64(b.n-1)) * sd / math.Sqrt(float64(b.n))
 }
 
 // Push adds the next value.
@@ -172,7 +172,7 @@ func (s *Series) HalfWidth() pressure.KPa {
 		return pressure.KPa(math.NaN())
 	}
 	n := s.effective()
-	return pressure.KPa(max(student95(n-1)*s.sd()/math.Sqrt(n), s.batches.halfWidth()))
+	return pressure.KPa(max(Student95(n-1)*s.sd()/math.Sqrt(n), s.batches.halfWidth()))
 }
 
 // studentTable holds the 97.5 % quantile of Student's t by whole degrees of freedom from 1.
@@ -187,8 +187,8 @@ var studentTable = sync.OnceValue(func() *[studentRows]float64 {
 // studentRows is where the table ends. Chosen: beyond, a formula is right to 0.0005.
 const studentRows = 60
 
-// student95 returns the two-sided 95 % quantile of Student's t for freedom degrees of freedom, at least 1.
-func student95(freedom float64) float64 {
+// Student95 returns the two-sided 95 % quantile of Student's t for freedom degrees of freedom, at least 1.
+func Student95(freedom float64) float64 {
 	f := max(freedom, 1)
 	if f >= studentRows {
 		return 1.96 + 2.4/f

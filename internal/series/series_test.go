@@ -69,7 +69,7 @@ func nistData(t *testing.T, name string) (data []float64) {
 // (12.706, 4.303, 2.571, 2.228, 2.042, 1.980); values from memory.
 func TestStudent(t *testing.T) {
 	for f, want := range map[float64]float64{1: 12.706, 2: 4.303, 5: 2.571, 10: 2.228, 30: 2.042, 120: 1.980} {
-		if got := student95(f); math.Abs(got-want) > 0.002 {
+		if got := Student95(f); math.Abs(got-want) > 0.002 {
 			t.Errorf("%v degrees of freedom: %.4f, want %.3f", f, got, want)
 		}
 	}
