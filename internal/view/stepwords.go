@@ -39,8 +39,8 @@ func (v *View) checksWords() Words {
 	case !v.anyOpen():
 		return toRead("ALL SEEN", Good, text)
 	case v.turning() && c.ID == garage.CheckLevelByEye: // it can be seen on the bench alone
-		return toRead(BigEngineOff, Warn, "It runs: stop it. On the bike this can't be seen: press ! to leave it "+
-			"undone.")
+		return toRead(BigEngineOff, Warn, "It runs: stop it. Butterflies can't be seen on the bike: press ! to "+
+			"leave this undone.")
 	case v.turning() && c.Part != garage.PartPlace:
 		return toRead(BigEngineOff, Warn, "It runs: stop it, then look. "+text)
 	}

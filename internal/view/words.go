@@ -137,7 +137,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop the engine: without wind it overheats. " +
-			"A level bank can hide a leak: when cold, bend boots, port plugs, hoses. A crack? Mend it, level again."},
+			"A level bank can hide a leak: when cold, bend boots, port plugs, hoses. A crack? Fit new, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
