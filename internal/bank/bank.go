@@ -84,6 +84,19 @@ func (b *Bank) Moves(s, cylinder int) bool {
 	return slices.Contains(b.Screws[s].Moves, cylinder)
 }
 
+// AllScrews are all screws of a bank, as bits by index.
+const AllScrews = ^uint(0)
+
+// ScrewNames are the names of those screws, given as bits by index.
+func (b *Bank) ScrewNames(those uint) (names []string) {
+	for s, screw := range b.Screws {
+		if those>>s&1 == 1 {
+			names = append(names, screw.Name)
+		}
+	}
+	return names
+}
+
 // Beside returns, of the screw with index s that moves one cylinder alone, that cylinder, the one that another screw
 // moves together with it, and that screw's name; ok is false where there is none.
 func (b *Bank) Beside(s int) (own, beside int, then string, ok bool) {

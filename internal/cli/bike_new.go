@@ -18,7 +18,6 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/settings"
-	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 )
 
@@ -90,9 +89,6 @@ after, as in the order 2-1 with 0,270. The manual says which.`,
 // screwFlag gives the synchronising screws.
 const screwFlag = "screw"
 
-// mostLimit is the largest spread that a card takes, kPa.
-const mostLimit = 50
-
 func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name string) error {
 	if in, ok := cmd.InOrStdin().(*os.File); ok && typing.IsTerminal(in) {
 		o.asks = typing.NewDialogue(cmd.Context(), in, cmd.ErrOrStderr())
@@ -119,7 +115,7 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 		return err
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; evendraw bike edit says more\n", p.Card,
-		strings.Join(tell.ScrewNames(&b.Bank), ", "))
+		strings.Join(b.Bank.ScrewNames(bank.AllScrews), ", "))
 	return nil
 }
 
@@ -235,9 +231,9 @@ func (o *bikeNewOptions) setFlags(cmd *cobra.Command, b *garage.Bike) (err error
 
 // bike is what flags and answers say of a bike.
 func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, error) {
-	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= mostLimit) {
+	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= garage.MaxSpreadKPa) {
 		return garage.Bike{}, fmt.Errorf("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim,
-			o.limit, mostLimit)
+			o.limit, garage.MaxSpreadKPa)
 	}
 	b := garage.DefaultBike(name, bank.MaxCylinders)
 	if err := garage.CheckBike(&b); err != nil { // the name alone can be wrong

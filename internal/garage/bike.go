@@ -43,7 +43,7 @@ type Bike struct {
 
 // Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to catch a slip of the finger.
 const (
-	maxSpreadKPa   = 50
+	MaxSpreadKPa   = 50
 	minIdle        = 300
 	maxIdle        = 5000
 	maxNoteBytes   = 10_000
@@ -206,8 +206,8 @@ func readRest(t card.Table, b *Bike) {
 		b.Unit = unit.Name
 	}
 	const least = 0.01
-	b.LimitKPa = pressure.KPa(t.Number("limit_kpa", least, maxSpreadKPa, float64(b.LimitKPa)))
-	b.AimKPa = pressure.KPa(t.Number("aim_kpa", least, maxSpreadKPa, math.Min(float64(b.AimKPa), float64(b.LimitKPa))))
+	b.LimitKPa = pressure.KPa(t.Number("limit_kpa", least, MaxSpreadKPa, float64(b.LimitKPa)))
+	b.AimKPa = pressure.KPa(t.Number("aim_kpa", least, MaxSpreadKPa, math.Min(float64(b.AimKPa), float64(b.LimitKPa))))
 	if b.AimKPa > b.LimitKPa {
 		t.Fail("aim_kpa", "%g is above limit_kpa, %g", b.AimKPa, b.LimitKPa)
 	}

@@ -56,19 +56,12 @@ const (
 // PreStartChecks returns what is to be looked at before a bank of that layout is started
 // again: common practice, no source.
 func PreStartChecks(b *bank.Bank) []Check {
-	var screws []string
-	for _, s := range b.Screws {
-		screws = append(screws, s.Name)
-	}
 	var all []Check
 	add := func(part string, ids ...string) {
 		for _, id := range ids {
 			c := Check{ID: id, Part: part}
-			switch id {
-			case CheckSprings, CheckLevelByEye:
-				if c.Screws = screws; len(screws) == 0 {
-					continue
-				}
+			if id == CheckSprings || id == CheckLevelByEye {
+				c.Screws = b.ScrewNames(bank.AllScrews)
 			}
 			all = append(all, c)
 		}

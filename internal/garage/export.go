@@ -153,8 +153,8 @@ func rowsOf(s *StoredSync) (list []row) {
 		numbers = []int{0}
 	}
 	for _, n := range numbers {
-		list = append(list, row{filepath.Base(s.Path), r, before, after, r.Raised.Known(), n, before.cylinder(n),
-			after.cylinder(n)})
+		list = append(list, row{filepath.Base(s.Path), r, before, after, r.Raised.Known(), n, before.Cylinder(n),
+			after.Cylinder(n)})
 	}
 	return list
 }

@@ -206,8 +206,8 @@ func (r *RecordReading) Known() RecordReading {
 	return RecordReading{TimeS: nan, RPM: nan, SpreadKPa: nan, SpreadUncertaintyKPa: nan}
 }
 
-// cylinder returns the cylinder of that number, from 1, one of which nothing is known where there is none.
-func (r *RecordReading) cylinder(n int) RecordCylinder {
+// Cylinder returns the cylinder of that number, from 1, one of which nothing is known where there is none.
+func (r *RecordReading) Cylinder(n int) RecordCylinder {
 	for _, c := range r.Cylinders {
 		if c.Cylinder == n {
 			return c

@@ -134,7 +134,7 @@ func PlacesOf(r *RecordReading) (places []pressure.KPa) {
 	}
 	mean := sum / NullKPa(len(r.Cylinders))
 	for n := range r.Cylinders {
-		places = append(places, pressure.KPa(r.cylinder(n+1).DrawKPa-mean))
+		places = append(places, pressure.KPa(r.Cylinder(n+1).DrawKPa-mean))
 	}
 	return places
 }

@@ -1,11 +1,12 @@
 package garage
 
 import (
-	"evendraw/internal/plain"
 	"fmt"
 	"math"
 	"strconv"
 	"strings"
+
+	"evendraw/internal/plain"
 )
 
 // MaxTurnsOut bounds how far a pilot screw stands out, in turns. Chosen: usual are 1
@@ -49,7 +50,7 @@ func decimalTurns(s string) (float64, bool) {
 	}
 	v, err := strconv.ParseFloat("0"+whole+"."+part+"0", 64)
 	if len(part) == 2 {
-		if near := math.Round(v*turnsPart) / turnsPart; math.Abs(v-near) < 0.0051 {
+		if near := roundTurns(v); math.Abs(v-near) < 0.0051 {
 			v = near
 		}
 	}
@@ -92,18 +93,14 @@ func fractionTurns(s string) (float64, bool) {
 
 // WayBack says how a screw is turned back that stands so many turns further out than it was: "in by 5/8 of a turn".
 func WayBack(moved float64) string {
-	way, unit := "in", " of a turn"
+	way := "in"
 	if moved < 0 {
 		way = "out"
 	}
-	switch turns := math.Abs(moved); {
-	case turns == 1:
-		unit = " turn"
-	case turns > 1:
-		unit = " turns"
-	}
-	return way + " by " + FormatTurns(math.Abs(moved)) + unit
+	return way + " by " + plain.TurnsOf(roundTurns(math.Abs(moved)))
 }
+
+func roundTurns(turns float64) float64 { return math.Round(turns*turnsPart) / turnsPart }
 
 // FormatTurns writes turns as people count them, to the nearest sixteenth: 2 1/4. NaN is "–".
 func FormatTurns(turns float64) string {
@@ -112,18 +109,7 @@ func FormatTurns(turns float64) string {
 	}
 	sign := ""
 	if turns < 0 {
-		sign, turns = "−", -turns
+		sign = "−"
 	}
-	parts := int(math.Round(turns * turnsPart))
-	whole, part, below := parts/turnsPart, parts%turnsPart, turnsPart
-	for part > 0 && part%2 == 0 {
-		part, below = part/2, below/2
-	}
-	switch {
-	case part == 0:
-		return sign + strconv.Itoa(whole)
-	case whole == 0:
-		return fmt.Sprintf("%s%d/%d", sign, part, below)
-	}
-	return fmt.Sprintf("%s%d %d/%d", sign, whole, part, below)
+	return sign + plain.Fraction(roundTurns(turns))
 }

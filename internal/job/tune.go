@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/hint"
@@ -163,7 +164,7 @@ func (l *live) raising(rpm float64) *stage {
 		begin: func(c *session.Chain) error {
 			aim, _ := l.set.Limits()
 			b := c.Bank()
-			screws = tell.ScrewNames(&b)
+			screws = b.ScrewNames(bank.AllScrews)
 			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()), Limit: view.NotLevelAims * aim})
 		},
 		tells: func(t *session.Tune) bool { return t.Raised != nil },

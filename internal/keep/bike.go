@@ -7,10 +7,10 @@ import (
 	"io/fs"
 	"strings"
 
+	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // bikeFor returns the name of the bike that the record of a snapshot belongs to. Without a card
@@ -33,7 +33,8 @@ func (k *Keeper) bikeFor(snap *session.Snapshot) (string, error) {
 		return k.set.Bike.Name, err
 	}
 	if old, err := g.LoadBike(name); err == nil && !old.Bank.SameScrews(b) {
-		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(tell.ScrewNames(b), " "))
+		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders,
+			strings.Join(b.ScrewNames(bank.AllScrews), " "))
 	}
 	if _, err := g.LoadBike(name); err == nil {
 		return name, nil

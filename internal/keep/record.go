@@ -101,12 +101,7 @@ func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
 		return
 	}
 	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell, LowDraw: h.LowDraw, FiresSaid: h.FiresSaid,
-		LookedAgain: h.LookedAgain}
-	for s := range snap.Bank.Screws {
-		if h.Far>>s&1 == 1 {
-			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)
-		}
-	}
+		LookedAgain: h.LookedAgain, FarTurned: snap.Bank.ScrewNames(h.Far)}
 }
 
 // syncSteps are a journal's steps as a record keeps them.

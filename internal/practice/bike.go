@@ -308,11 +308,8 @@ func (p *Bike) Describe(v *view.View) {
 		v.Bike = "practice: " + named
 	}
 	v.Checks = garage.PreStartChecks(&p.Bank)
-	v.Practice = &view.Practice{Running: p.Engine.Truth().Running, Auto: p.mechanic != nil, Lesson: p.lesson}
-	for _, s := range p.Bank.Screws {
-		v.Practice.Names = append(v.Practice.Names, s.Name)
-	}
-	v.Practice.Names = append(v.Practice.Names, view.StopName)
+	v.Practice = &view.Practice{Running: p.Engine.Truth().Running, Auto: p.mechanic != nil, Lesson: p.lesson,
+		Names: append(p.Bank.ScrewNames(bank.AllScrews), view.StopName)}
 	for i := range p.pilots {
 		v.Practice.Names = append(v.Practice.Names, fmt.Sprintf("pilot %d", i+1))
 	}

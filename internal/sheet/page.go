@@ -157,15 +157,8 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 	}
 	heads = []string{"before, " + u.Name, "after, " + u.Name, fmt.Sprintf("against %d, %s", r.Reference, u.Name),
 		"opening"}
+	before := r.Before.Known()
 	for _, y := range r.After.Cylinders {
-		before := pressure.KPa(math.NaN())
-		if r.Before != nil {
-			for _, b := range r.Before.Cylinders {
-				if b.Cylinder == y.Cylinder {
-					before = pressure.KPa(b.DrawKPa)
-				}
-			}
-		}
 		difference := "reference"
 		if y.Cylinder != r.Reference {
 			difference = u.FormatSigned(pressure.KPa(y.DifferenceKPa)) + " ±" + u.Format(pressure.KPa(y.UncertaintyKPa))
@@ -175,7 +168,8 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 			opening = fmt.Sprintf("%.2f", v)
 		}
 		rows = append(rows, row{fmt.Sprintf("cylinder %d", y.Cylinder),
-			[]string{u.Format(before), u.Format(pressure.KPa(y.DrawKPa)), difference, opening}})
+			[]string{u.Format(pressure.KPa(before.Cylinder(y.Cylinder).DrawKPa)), u.Format(pressure.KPa(y.DrawKPa)),
+				difference, opening}})
 	}
 	return heads, rows
 }

@@ -74,7 +74,7 @@ func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
 			mark = "*"
 		}
 		fmt.Fprintf(out, "%s %s%d cylinders, screws %s\n", mark, pad(plain.Text(b.Name), widest+2), b.Bank.Cylinders,
-			strings.Join(ScrewNames(&b.Bank), ", "))
+			strings.Join(b.Bank.ScrewNames(bank.AllScrews), ", "))
 	}
 	return nil
 }
@@ -85,12 +85,4 @@ func UnknownKeys(b *garage.Bike) string {
 		return ""
 	}
 	return fmt.Sprintf("the card of %q has keys that mean nothing here: %s", b.Name, strings.Join(b.Unknown, ", "))
-}
-
-// ScrewNames are the names of a bank's screws.
-func ScrewNames(b *bank.Bank) (names []string) {
-	for _, s := range b.Screws {
-		names = append(names, s.Name)
-	}
-	return names
 }

@@ -23,7 +23,7 @@ func TestTrialPositionIsTold(t *testing.T) {
 		{garage.RecordPilot{Cylinder: 1, Found: "to-set", StartTurnsOut: nan, MovedTurns: -1.25},
 			"pilot screw 1 stands in a trial position: go on with its trim, or turn it back out by 1 1/4 turns"},
 		{garage.RecordPilot{Cylinder: 3, Found: "unturned", StartTurnsOut: nan, MovedTurns: 1},
-			"pilot screw 3 stands in a trial position: go on with its trim, or turn it back in by 1 turn"},
+			"pilot screw 3 stands in a trial position: go on with its trim, or turn it back in by one turn"},
 		{garage.RecordPilot{Cylinder: 2, Found: "at-peak", MovedTurns: 0.625}, ""},
 		{garage.RecordPilot{Cylinder: 2, Found: "trimming"}, ""},
 		{garage.RecordPilot{Cylinder: 2, Found: "trimming", OpenTurns: 0.25},

@@ -10,7 +10,7 @@ import (
 
 // NutsUnconfirmed are the names of the screws that were turned and whose lock nuts nobody has said to be tight, by a
 // reading, which may be nil. With seen, a nut that is tight by what was seen counts as said to be.
-func NutsUnconfirmed(r *balance.Reading, b *bank.Bank, seen bool) (names []string) {
+func NutsUnconfirmed(r *balance.Reading, b *bank.Bank, seen bool) []string {
 	if r == nil || b.NoLockNuts {
 		return nil
 	}
@@ -18,12 +18,7 @@ func NutsUnconfirmed(r *balance.Reading, b *bank.Bank, seen bool) (names []strin
 	if !seen {
 		bits |= r.NutsUnsaid
 	}
-	for s, name := range ScrewNames(b) {
-		if bits>>s&1 == 1 {
-			names = append(names, name)
-		}
-	}
-	return names
+	return b.ScrewNames(bits)
 }
 
 // NutsWords say which lock nuts are not confirmed tight, "" where all are.
