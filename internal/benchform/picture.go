@@ -65,7 +65,8 @@ func (f *Form) Picture() Picture {
 	case f.Row == f.noteRow() && !f.Editing:
 		p.Keys = []string{"← → other remarks", "Enter changes", view.HelpKey, "Esc leaves"}
 	case !f.Editing && f.answers() == "" && f.value(f.Row, f.Column) == "" && f.before(f.Row, f.Column) != "":
-		p.Keys = []string{"Enter twice: as on the last card", "= same for all", view.HelpKey, "Esc leaves"}
+		last := "Enter twice: " + plain.Text(f.before(f.Row, f.Column)) + " as last time"
+		p.Keys = []string{last, "= same for all", view.HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
 		p.Keys = []string{"x done", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
 	}
@@ -108,7 +109,7 @@ func (f *Form) doTexts() (texts []view.Text) {
 	if f.Card.Moment == garage.BenchTogether {
 		other = benchwords.MomentWords(garage.BenchApart)
 	}
-	for i, name := range []string{"save", "change to: " + other, "leave"} {
+	for i, name := range []string{"save", "card " + other, "leave"} {
 		if i > 0 {
 			texts = append(texts, text("│", view.Dim))
 		}
@@ -165,7 +166,6 @@ var formHelp = []string{
 }
 
 // shortMoments shortens what can be done in the form, for a narrow screen.
-var shortMoments = strings.NewReplacer("change to: as it goes back on", "to: as refitted",
-	"change to:", "to:")
+var shortMoments = strings.NewReplacer("card as it goes back on", "as refitted", "card as", "as")
 
 func text(t string, role view.Role) view.Text { return view.Text{Text: t, Role: role} }

@@ -52,5 +52,5 @@ func Away(a *advice.Advice) []string {
 		was = "Anticlockwise"
 	}
 	return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-		was + ", as it was told, made it worse."}
+		was + ", as told, made it worse."}
 }

@@ -52,7 +52,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak there? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"Seek it with water: start it, press l."}
+		"Leak test by water: start it, press l."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would

@@ -44,15 +44,15 @@ func toRead(big string, role Role, say ...string) Words {
 	return w
 }
 
-// stopShows says when to take the hand off the throttle stop.
-const stopShows = "The word STOP shows when it is enough."
+// thenHandOff says when to take the hand off a screw that is turned by an amount.
+const thenHandOff = "Then hand off; sooner if STOP shows."
 
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
 	case advice.Turn:
 		w := words("IDLE", Strong, fmt.Sprintf("Idle %s. Turn the throttle stop %s, %s.", lowOrHigh(s, a.Why),
-			a.Direction, plain.Amount(a.Turns)), stopShows)
+			a.Direction, plain.Amount(a.Turns)), thenHandOff)
 		w.Amount, w.Arrow = plain.Fraction(a.Turns), arrow(a.Direction)
 		if a.Why == advice.WhyTry {
 			w.Say[1] = "What it does is not seen yet: glance up, STOP may show sooner."

@@ -373,7 +373,7 @@ func (v *View) practice() []Text {
 		return nil
 	}
 	state := map[bool]string{true: "engine on,", false: "engine off,"}[p.Running]
-	out := []Text{{"Practice,", Dim}, {state, Dim}, {"hand at [ ]:", Dim}, {}}
+	out := []Text{{"Practice,", Dim}, {state, Dim}, {"[ ] = hand:", Dim}, {}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]
@@ -385,7 +385,7 @@ func (v *View) practice() []Text {
 			if net := plain.RoundNet(p.Turns[i]); net != 0 {
 				t.Text = strings.TrimRight(t.Text, " ") + map[bool]string{true: ":+", false: ":−"}[net > 0] +
 					plain.Fraction(net)
-				out[2].Text, out[3] = "hand at [ ];", Text{"turned (+ clockwise):", Dim}
+				out[2].Text, out[3] = "[ ] = hand;", Text{"turned (+ clockwise):", Dim}
 			}
 		}
 		out = append(out, t)

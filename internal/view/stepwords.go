@@ -136,12 +136,12 @@ func (v *View) warmWords() Words {
 		min(int(v.settledFor()), warmSeconds)),
 		"Already as warm as after a ride? Enter skips the wait. One pipe cold? See ?.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
+		w.Say[0] = "Its idle still drifts: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off now! "+
 			"The next step comes by itself.", warmSeconds), "Not as warm as after a ride, or temperature "+
-			"gauge low? Press o, choose this step again: it then waits for Enter.")
+			"gauge low? Press o, choose this step again: then only Enter goes on.")
 	}
 	return w
 }

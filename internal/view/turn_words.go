@@ -54,7 +54,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyAway:
 		return turnwords.Away(a)
 	}
-	then := "Then hand off; sooner if STOP shows."
+	then := thenHandOff
 	switch {
 	case math.IsNaN(a.Turns):
 		then = "Glance up often: it says STOP."

@@ -111,7 +111,7 @@ func arrow(d advice.Direction) int {
 func (v *View) sentences(a *advice.Advice) []string {
 	if a.ToTurn(advice.ThrottleStop) {
 		return []string{fmt.Sprintf("The bank is level, but the idle is %s. Turn the throttle stop %s, %s.",
-			lowOrHigh(&v.Snap.Tune.Idle, a.Why), a.Direction, plain.Amount(a.Turns)), stopShows}
+			lowOrHigh(&v.Snap.Tune.Idle, a.Why), a.Direction, plain.Amount(a.Turns)), thenHandOff}
 	}
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
@@ -223,7 +223,7 @@ var waits = map[advice.Why][]string{
 		"If the engine has stopped, start it, outdoors only."},
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
-	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Levelled cold, it would not stay level.",
+	advice.WhyCold: {"The engine is not warm yet: its idle still drifts. Levelled cold, it would not stay level.",
 		"Let it run until it is warm. Or ride it warm, but first: engine off, nuts " +
 			"tight; sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
