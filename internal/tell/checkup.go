@@ -143,9 +143,11 @@ func (c *Checkup) JSON(out io.Writer) error {
 	for i, ch := range all {
 		says := channelWords[ch.Verdict]
 		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: says.words,
-			Hint: wordOf(says.hint), Sensor: c.Setup.Kind(i).Name, MeanKPa: float64(ch.Pressure),
-			SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct,
-			RailLow: ch.RailLow, RailHigh: ch.RailHigh}
+			Sensor: c.Setup.Kind(i).Name, MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least,
+			Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
+		if says.hint != "" {
+			j.Hint = &says.hint
+		}
 		if c.Card != nil && c.Board.Channels[i].Role == frame.Pressure {
 			b := c.Budget(i)
 			j.Budget = &budget{plain.Number(b.Offset), plain.Number(b.Gain), plain.Number(b.Quantisation),

@@ -121,26 +121,21 @@ func lookAgainLine(r *garage.SyncRecord) string {
 }
 
 func historyJSON(out io.Writer, records []garage.StoredSync) error {
-	type line struct {
-		Number   int              `json:"number"`
-		File     string           `json:"file"`
-		Time     string           `json:"time"`
-		Verdict  string           `json:"verdict"`
-		Corrects *string          `json:"corrects"`
-		Before   garage.NullKPa   `json:"before_kpa"`
-		After    garage.NullKPa   `json:"after_kpa"`
-		RPM      garage.NullFloat `json:"rpm"`
-		Note     string           `json:"note"`
-		LeftOut  []int            `json:"after_without"`
-	}
-	e := json.NewEncoder(out)
 	for i := range records {
 		s, r := &records[i], &records[i].Record
-		after := r.After.Known()
-		l := line{Number: s.Number.N, File: s.Path, Time: plain.Stamp(r.Time), Verdict: r.Verdict,
-			Corrects: wordOf(r.Corrects), Before: r.Before.Known().SpreadKPa, After: after.SpreadKPa, RPM: after.RPM,
-			Note: r.Note, LeftOut: append([]int{}, after.LeftOut()...)}
-		if err := e.Encode(l); err != nil {
+		before, after := r.Before.Known(), r.After.Known()
+		o := &object{[]byte{'{'}}
+		o.count("number", uint64(s.Number.N))
+		o.text("file", s.Path)
+		o.token("time", plain.Stamp(r.Time))
+		o.text("verdict", r.Verdict)
+		o.word("corrects", r.Corrects)
+		o.figure("before_kpa", float64(before.SpreadKPa))
+		o.figure("after_kpa", float64(after.SpreadKPa))
+		o.figure("rpm", float64(after.RPM))
+		o.text("note", r.Note)
+		figures(o, "after_without", after.LeftOut())
+		if _, err := out.Write(append(o.b, "}\n"...)); err != nil {
 			return err
 		}
 	}

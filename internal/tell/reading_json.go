@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"encoding/json"
 	"math"
 	"strconv"
 
@@ -53,12 +54,18 @@ func (o *object) yes(name string, v bool) { o.b = strconv.AppendBool(o.key(name)
 
 // word writes a text, or null where there is none.
 func (o *object) word(name, v string) {
-	o.key(name)
 	if v == "" {
-		o.b = append(o.b, "null"...)
+		o.null(name)
 		return
 	}
-	o.b = append(o.b, mustJSON(v)...)
+	o.text(name, v)
+}
+
+func (o *object) null(name string) { o.b = append(o.key(name).b, "null"...) }
+
+func (o *object) text(name, v string) {
+	text, _ := json.Marshal(v) // which can't fail of a text
+	o.b = append(o.key(name).b, text...)
 }
 
 // token writes a word of ours, which needs no escapes.
@@ -71,6 +78,16 @@ func (o *object) token(name, v string) {
 
 func (o *object) open(name string, bracket byte) { o.b = append(o.key(name).b, bracket) }
 func (o *object) close(bracket byte)             { o.b = append(o.b, bracket) }
+
+// figures writes a list of numbers.
+func figures[T ~int | ~float64](o *object, name string, list []T) {
+	o.open(name, '[')
+	for _, v := range list {
+		o.comma()
+		o.number(float64(v))
+	}
+	o.close(']')
+}
 
 // ReadingJSON returns a reading as one line of JSON without its line end. withCycle adds the last cycle's own figures.
 func ReadingJSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle bool) []byte {
@@ -85,12 +102,7 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.yes("steady", r.Steady)
 	o.count("reference", uint64(r.Reference))
 	o.figure("spread_kpa", float64(r.Spread))
-	o.open("spread_without", '[')
-	for _, c := range r.LeftOut() {
-		o.comma()
-		o.b = strconv.AppendInt(o.b, int64(c), 10)
-	}
-	o.close(']')
+	figures(o, "spread_without", r.LeftOut())
 	o.open("cylinders", '[')
 	for i := range r.Cylinders {
 		o.cylinder(&r.Cylinders[i], r.Span.NoOpening[i])
@@ -107,18 +119,14 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 		o.yes("hoses_aside", true)
 	}
 	if withCycle && !r.Span.Cycle {
-		o.figure("cycle", math.NaN())
+		o.null("cycle")
 	}
 	if withCycle && r.Span.Cycle {
 		o.open("cycle", '{')
 		o.figure("start_s", r.Span.Start)
 		o.figure("period_s", r.Span.Period)
-		o.open("mean_absolute_kpa", '[')
-		for _, m := range r.Span.Mean[:r.Span.N] {
-			o.comma()
-			o.number(float64(m))
-		}
-		o.b = append(o.b, "]}"...)
+		figures(o, "mean_absolute_kpa", r.Span.Mean[:r.Span.N])
+		o.close('}')
 	}
 	o.close('}')
 	return o.b

@@ -1,8 +1,6 @@
 package tell
 
 import (
-	"math"
-
 	"evendraw/internal/advice"
 	"evendraw/internal/airleak"
 	"evendraw/internal/heat"
@@ -23,7 +21,7 @@ func TrimJSON(t *session.Tune, h *heat.State, now float64) []byte {
 	if s.RicherKnown {
 		o.yes("richer", s.Richer)
 	} else {
-		o.figure("richer", math.NaN())
+		o.null("richer")
 	}
 	o.figure("left_s", s.LeftS)
 	o.figure("goal_turns", s.Goal)
@@ -53,7 +51,7 @@ func TrimJSON(t *session.Tune, h *heat.State, now float64) []byte {
 
 func (o *object) cylinderOrNull(name string, cylinder int) {
 	if cylinder == 0 {
-		o.figure(name, math.NaN())
+		o.null(name)
 		return
 	}
 	o.count(name, uint64(cylinder))
@@ -74,8 +72,8 @@ func (o *object) mixtureAdvice(a *advice.Advice) {
 
 func (o *object) probe(p *mixture.ProbeState) {
 	if p == nil {
-		o.figure("lambda", math.NaN())
-		o.figure("afr", math.NaN())
+		o.null("lambda")
+		o.null("afr")
 		return
 	}
 	o.figure("lambda", p.Lambda)
@@ -131,7 +129,7 @@ func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []str
 		at   *mixture.Level
 	}{{"idle", &s.Idle}, {"raised", &s.Raised}} {
 		if !s.Done {
-			o.figure(l.name, math.NaN())
+			o.null(l.name)
 			continue
 		}
 		o.levelAt(l.name, l.at, s.Cylinders)
@@ -171,8 +169,8 @@ func AirJSON(s *airleak.State, h *heat.State, now float64) []byte {
 	o.figure("seconds", s.Seconds)
 	o.cylinderOrNull("last_cylinder", s.Last)
 	if s.Last == 0 {
-		o.figure("last_seconds", math.NaN())
-		o.figure("ago_s", math.NaN())
+		o.null("last_seconds")
+		o.null("ago_s")
 	} else {
 		o.figure("last_seconds", s.LastSeconds)
 		o.figure("ago_s", s.Ago)
@@ -202,7 +200,7 @@ func (o *object) heat(h *heat.State) {
 	if h.Hot {
 		o.figure("cooling_s", h.CoolS(h.Fan))
 	} else {
-		o.word("cooling_s", "")
+		o.null("cooling_s")
 	}
 	o.close('}')
 }
