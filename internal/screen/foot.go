@@ -10,9 +10,8 @@ import (
 // runs.
 func (c *Canvas) drawPractice(p *view.Picture, y int) {
 	head, screws := p.Practice[:view.PracticeHead], p.Practice[view.PracticeHead:]
-	for _, words := range [][]view.Text{head, head[1:], head[2:], head[1:2], nil} {
-		texts := slices.DeleteFunc(slices.Concat(words, screws), func(t view.Text) bool { return t.Text == "" })
-		need := -1
+	for _, words := range [][]view.Text{head, head[1:], head[1:2], nil} {
+		texts, need := slices.Concat(words, screws), -1
 		for _, t := range texts {
 			need += c.width(t.Text) + 1
 		}

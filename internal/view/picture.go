@@ -363,9 +363,9 @@ func (v *View) spread(brief bool) string {
 		left, u.Format(v.Aim), u.Format(v.Limit))
 }
 
-// PracticeHead is how many texts of Picture.Practice stand before the screws: what it is, whether its engine runs, what
-// the brackets mean, and what a plus does, "" beside none.
-const PracticeHead = 4
+// PracticeHead is how many texts of Picture.Practice stand before the screws: what it is, whether its engine runs, and
+// what is told of the screws.
+const PracticeHead = 3
 
 func (v *View) practice() []Text {
 	p := v.Practice
@@ -373,7 +373,7 @@ func (v *View) practice() []Text {
 		return nil
 	}
 	state := map[bool]string{true: "engine on,", false: "engine off,"}[p.Running]
-	out := []Text{{"Practice,", Dim}, {state, Dim}, {"[ ] = hand:", Dim}, {}}
+	out := []Text{{"Practice,", Dim}, {state, Dim}, {"hand on:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]
@@ -385,7 +385,7 @@ func (v *View) practice() []Text {
 			if net := plain.RoundNet(p.Turns[i]); net != 0 {
 				t.Text = strings.TrimRight(t.Text, " ") + map[bool]string{true: ":+", false: ":−"}[net > 0] +
 					plain.Fraction(net)
-				out[2].Text, out[3] = "[ ] = hand;", Text{"turned (+ clockwise):", Dim}
+				out[2].Text = "turned (+ clockwise):"
 			}
 		}
 		out = append(out, t)
