@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/desk"
-	"evendraw/internal/garage"
 	"evendraw/internal/hint"
 	"evendraw/internal/settings"
 	"evendraw/internal/sheet"
@@ -34,7 +33,7 @@ phone. It is written into the folder you are in. With --png, both.`,
 			}
 			page := sheet.Of(set.Garage, s, set.Unit())
 			if out == "" {
-				out = garage.FreeFile(".", sheet.Name(&s.Record), ".html")
+				out = sheet.FreeFile(".", &s.Record)
 			}
 			for _, name := range []string{out, png} {
 				if name == "" {

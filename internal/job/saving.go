@@ -199,7 +199,7 @@ func (l *live) pagePrinted() view.Event {
 	if err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
-	to := garage.FreeFile(filepath.Dir(filepath.Dir(path)), sheet.Name(&record), ".html")
+	to := sheet.FreeFile(filepath.Dir(filepath.Dir(path)), &record)
 	page := sheet.Of(l.set.Garage, &garage.StoredSync{Path: path, Record: record}, l.set.Unit())
 	if err := settings.WriteFile(to, false, page.HTML); err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}

@@ -12,7 +12,7 @@ type Port struct {
 	Baud int    // line speed, bit/s; 0: the usual ones are tried
 }
 
-// open opens the board: the port that is named, or the one board there is.
+// Open opens the board: the port that is named, or the one board there is.
 func (p Port) Open(ctx context.Context, w *World, progress func(board.Progress)) (*board.Link, error) {
 	opt := p.Options(w)
 	opt.Progress = progress

@@ -17,12 +17,20 @@ import (
 // spareName is the folder that is offered below a spare place.
 const spareName = "evendraw-records"
 
-// roomIn returns why a run's records would not fit in a folder that is there, nil if they do.
+// roomBytes is what must fit on the disk for the records of a run. Chosen: thirty of some 8 kB (measured).
+const roomBytes = 256 << 10
+
+// roomIn returns why a run's records would not fit in a folder that is there, nil if they do. It leaves no trace.
 func (w *World) roomIn(dir string) error {
 	if w.Room != nil {
 		return w.Room(dir)
 	}
-	return garage.Room(dir)
+	f, err := os.CreateTemp(dir, ".evendraw-*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(make([]byte, roomBytes))
+	return errors.Join(err, f.Sync(), f.Close(), os.Remove(f.Name()))
 }
 
 // SpareFolders are those in which there is room for records: below the home folder, the one at hand, and the
@@ -58,13 +66,22 @@ func (w *World) CanSave(g *garage.Garage) error {
 	return nil
 }
 
-// folderAt is garage.FolderAt, with what can be done about an error.
+// nameFolder is what can be done where no garage can be.
+const nameFolder = "name a folder with --garage DIR or EVENDRAW_GARAGE"
+
+// folderAt returns a garage's folder, or what is there of the path to it; the error says that a file is in its place.
 func folderAt(dir string) (string, error) {
-	dir, err := garage.FolderAt(dir)
-	if err != nil {
-		err = hint.With(err, "name a folder with --garage DIR or EVENDRAW_GARAGE")
+	for {
+		info, err := os.Stat(dir)
+		if err == nil && !info.IsDir() {
+			return "", hint.With(fmt.Errorf("%s is a file, not a folder: no garage can be there", dir), nameFolder)
+		}
+		above := filepath.Dir(dir)
+		if err == nil || above == dir {
+			return dir, nil
+		}
+		dir = above
 	}
-	return dir, err
 }
 
 // Elsewhere says that something is kept in another folder than the garage, and why.

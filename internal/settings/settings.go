@@ -92,7 +92,7 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 	}
 	g, err := garage.Open(cmp.Or(c.Garage, os.Getenv("EVENDRAW_GARAGE")))
 	if err != nil {
-		return nil, hint.With(err, "name a folder with --garage DIR or EVENDRAW_GARAGE")
+		return nil, hint.With(err, nameFolder)
 	}
 	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient),
 		GarageNamed: c.Garage != ""}
@@ -170,14 +170,14 @@ func NoBikeNamed(g *garage.Garage, name string) error {
 		"evendraw bike list shows the cards there are"))
 }
 
-// withBike are the settings with another bike; nil is none.
+// WithBike are the settings with another bike; nil is none.
 func (s *Settings) WithBike(b *garage.Bike) *Settings {
 	other := *s
 	other.Bike = b
 	return &other
 }
 
-// bikeName is the name of the bike in use, "" without a card.
+// BikeName is the name of the bike in use, "" without a card.
 func (s *Settings) BikeName() string {
 	if s.Bike == nil {
 		return ""
@@ -195,7 +195,7 @@ func (s *Settings) Unit() pressure.Unit {
 	return pressure.Kilopascal
 }
 
-// limits are the card's aim and limit, or the defaults.
+// Limits are the card's aim and limit, or the defaults.
 func (s *Settings) Limits() (aim, limit pressure.KPa) {
 	if s.Bike != nil {
 		return s.Bike.AimKPa, s.Bike.LimitKPa

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"evendraw/internal/benchwords"
@@ -35,8 +37,17 @@ func Of(g *garage.Garage, rec *garage.StoredSync, unit pressure.Unit) *Page {
 	return p
 }
 
-// Name is the name of a record's page, without what keeps it from that of another.
-func Name(r *garage.SyncRecord) string { return plain.Day(r.Time) + " sheet" }
+// FreeFile returns the path for a record's page in a folder where no file is yet: by its day, then with 2, 3 after it.
+func FreeFile(dir string, r *garage.SyncRecord) string {
+	name := filepath.Join(dir, plain.Day(r.Time)+" sheet")
+	path := name + ".html"
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(path); err != nil {
+			return path
+		}
+		path = fmt.Sprintf("%s %d.html", name, n)
+	}
+}
 
 // fact is a line of the page: a name and what it is.
 type fact struct{ Name, Text string }
