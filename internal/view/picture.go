@@ -385,7 +385,7 @@ func (v *View) practice() []Text {
 			if net := plain.RoundNet(p.Turns[i]); net != 0 {
 				t.Text = strings.TrimRight(t.Text, " ") + map[bool]string{true: ":+", false: ":−"}[net > 0] +
 					plain.Fraction(net)
-				out[2].Text = "turned (+ clockwise):"
+				out[2].Text = "hand on [ ]; done (+ clockwise):"
 			}
 		}
 		out = append(out, t)
