@@ -97,6 +97,20 @@ func (b *Bank) ScrewNames(those uint) (names []string) {
 	return names
 }
 
+// RootOf is the carburettor that carries the throttle stop: the one that no screw moves, 0 where that is not one.
+func RootOf(cylinders int, screws []Screw) (root int) {
+	for c := 1; c <= cylinders; c++ {
+		switch moved := slices.ContainsFunc(screws, func(s Screw) bool { return slices.Contains(s.Moves, c) }); {
+		case moved:
+		case root != 0:
+			return 0
+		default:
+			root = c
+		}
+	}
+	return root
+}
+
 // Beside returns, of the screw with index s that moves one cylinder alone, that cylinder, the one that another screw
 // moves together with it, and that screw's name; ok is false where there is none.
 func (b *Bank) Beside(s int) (own, beside int, then string, ok bool) {

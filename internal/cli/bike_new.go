@@ -13,6 +13,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
+	"evendraw/internal/bikeform"
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
 	"evendraw/internal/plain"
@@ -122,7 +123,7 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 // question is what is asked of a bike that is being made, unless a flag has answered it.
 type question struct {
 	flag, given string // the flag that answers it, and what that gave
-	garage.Question
+	bikeform.Question
 	explain string // lines above it, "" none
 }
 
@@ -222,7 +223,7 @@ func (o *bikeNewOptions) setFlags(cmd *cobra.Command, b *garage.Bike) (err error
 		b.AltitudeM = &o.altitude
 	}
 	if o.channels != "" {
-		if b.Bank.Channels, err = garage.ParseCylinders(o.channels); err != nil {
+		if b.Bank.Channels, err = bikeform.ParseCylinders(o.channels); err != nil {
 			return fmt.Errorf("--channels: %w", err)
 		}
 	}
@@ -259,18 +260,18 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, err
 // questions are all that is asked.
 func (o *bikeNewOptions) questions() []question {
 	return []question{
-		{"cylinders", o.cylinders, garage.AskCylinders,
+		{"cylinders", o.cylinders, bikeform.AskCylinders,
 			"Enter takes what stands in brackets, " + backKey + " goes back to the question before."},
-		{"firing-order", o.firingOrder, garage.AskFiring, ""},
-		{"firing-angles", o.firingAngles, garage.AskAngles,
+		{"firing-order", o.firingOrder, bikeform.AskFiring, ""},
+		{"firing-angles", o.firingAngles, bikeform.AskAngles,
 			"Counted from the first. Of a vee twin 1-2, with 0,270 cylinder 2 fires\n" +
 				"270 after 1; with 0,450 it is 450, the same as 2-1 with 0,270."},
-		{screwFlag, strings.Join(o.screws, " "), garage.AskScrews,
+		{screwFlag, strings.Join(o.screws, " "), bikeform.AskScrews,
 			"NAME:CYLINDERS, spaces between: 2-3:1,2 is the screw between 2 and 3,\n" +
 				"and turning it moves the butterflies of 1 and 2."},
-		{"idle", o.idle, garage.AskIdle, ""},
-		{"idling-limit", o.idling, garage.AskMinutes, ""},
-		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], garage.AskNuts, ""},
-		{"pilot-screws", o.pilots, garage.AskPilots, ""},
+		{"idle", o.idle, bikeform.AskIdle, ""},
+		{"idling-limit", o.idling, bikeform.AskMinutes, ""},
+		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], bikeform.AskNuts, ""},
+		{"pilot-screws", o.pilots, bikeform.AskPilots, ""},
 	}
 }

@@ -44,8 +44,8 @@ type Bike struct {
 // Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to catch a slip of the finger.
 const (
 	MaxSpreadKPa   = 50
-	minIdle        = 300
-	maxIdle        = 5000
+	MinIdle        = 300 // rpm
+	MaxIdle        = 5000
 	maxNoteBytes   = 10_000
 	maxScrews      = 10
 	maxListEntries = 8
@@ -170,6 +170,23 @@ func readBank(t card.Table, b *bank.Bank) {
 	checkRoot(t, b)
 }
 
+// checkRoot refuses a throttle stop on a carburettor that a screw moves against it: the two would be told in turns
+// without end.
+func checkRoot(t card.Table, b *bank.Bank) {
+	for s := range b.Screws {
+		if !b.Moves(s, b.Root) {
+			continue
+		}
+		hint := ""
+		if root := bank.RootOf(b.Cylinders, b.Screws); root != 0 {
+			hint = fmt.Sprintf(", here %d", root)
+		}
+		t.Fail("root", "carburettor %d carries the throttle stop, but screw %q moves it: the stop belongs to one "+
+			"that no screw moves%s", b.Root, b.Screws[s].Name, hint)
+		return
+	}
+}
+
 const effectKey = "effect_kpa_per_turn"
 
 // failBank keeps what the bank's check found, in the card's words.
@@ -211,8 +228,8 @@ func readRest(t card.Table, b *Bike) {
 	if b.AimKPa > b.LimitKPa {
 		t.Fail("aim_kpa", "%g is above limit_kpa, %g", b.AimKPa, b.LimitKPa)
 	}
-	b.IdleRPMLow = t.Number("idle_rpm_low", minIdle, maxIdle, 0)
-	b.IdleRPMHigh = t.Number("idle_rpm_high", minIdle, maxIdle, 0)
+	b.IdleRPMLow = t.Number("idle_rpm_low", MinIdle, MaxIdle, 0)
+	b.IdleRPMHigh = t.Number("idle_rpm_high", MinIdle, MaxIdle, 0)
 	switch low, high := b.IdleRPMLow, b.IdleRPMHigh; {
 	case low == 0 && high != 0:
 		t.Fail("idle_rpm_high", "idle_rpm_low is missing")
@@ -229,6 +246,22 @@ func readRest(t card.Table, b *Bike) {
 	b.Note = t.Lines("note", maxNoteBytes)
 }
 
+// CheckBike says what keeps a bike from having a card, nil if nothing does.
+func CheckBike(b *Bike) error {
+	_, err := newCard(b)
+	return err
+}
+
+// newCard returns the text of a new bike's card.
+func newCard(b *Bike) ([]byte, error) {
+	c := b.withDefaults()
+	text := bikeText(&c)
+	if _, _, err := parseBike("", text); err != nil {
+		return nil, ofNoFile(err)
+	}
+	return text, nil
+}
+
 // NewBike writes the card of a new bike; of b, what is 0 or "" has its default. It never touches a card that is there:
 // then the error is fs.ErrExist. A bike that a card could not hold is refused with the field named.
 func (g *Garage) NewBike(b *Bike) error {
@@ -236,10 +269,9 @@ func (g *Garage) NewBike(b *Bike) error {
 	if err != nil {
 		return err
 	}
-	c := b.withDefaults()
-	text := bikeText(&c)
-	if _, _, err := parseBike("", text); err != nil {
-		return ofNoFile(err)
+	text, err := newCard(b)
+	if err != nil {
+		return err
 	}
 	return g.disk.Edit(p.Card, func(old []byte) ([]byte, error) {
 		if old != nil {

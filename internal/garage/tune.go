@@ -54,7 +54,7 @@ const (
 
 // Bounds of a Tune. Chosen, as those of the rest of the card.
 const (
-	minIdlingLimit, maxIdlingLimit = 0.5, 120
+	MinIdlingLimit, MaxIdlingLimit = 0.5, 120
 	minRaised, maxRaised           = 1000, 8000
 	minLambda, maxLambda           = 0.5, 1.5
 	minStoich, maxStoich           = 5, 20
@@ -93,9 +93,24 @@ func (g *Garage) SaveHand(bike string, lateS, runOnTurns float64) error {
 	})
 }
 
+// SaveIdle writes the idle speed to a bike's card, which has none.
+func (g *Garage) SaveIdle(bike string, low, high float64) error {
+	return g.changeBike(bike, func(*card.Card, *Bike) ([]card.Op, error) {
+		return []card.Op{card.Set("", "idle_rpm_low", card.Number(low)),
+			card.Set("", "idle_rpm_high", card.Number(high))}, nil
+	})
+}
+
+// SavePilotScrews writes the kind of the pilot screws to a bike's card, which has none.
+func (g *Garage) SavePilotScrews(bike, kind string) error {
+	return g.changeBike(bike, func(*card.Card, *Bike) ([]card.Op, error) {
+		return []card.Op{card.Set("", "pilot_screws", card.Text(kind))}, nil
+	})
+}
+
 // readTune reads what a card says, over what is there.
 func readTune(t card.Table, u *Tune) {
-	u.IdlingLimitMin = t.Number("idling_limit_min", minIdlingLimit, maxIdlingLimit, u.IdlingLimitMin)
+	u.IdlingLimitMin = t.Number("idling_limit_min", MinIdlingLimit, MaxIdlingLimit, u.IdlingLimitMin)
 	u.StopEffectRPMPerTurn = t.Number("stop_effect_rpm_per_turn", -maxStopEffect, maxStopEffect, 0)
 	u.HandLateS = t.Number(handLateKey, 0, maxHandLate, 0)
 	u.HandRunOnTurns = t.Number(handRunOnKey, 0, maxHandRunOn, 0)

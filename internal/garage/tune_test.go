@@ -53,3 +53,20 @@ func TestLambdaOnTheCard(t *testing.T) {
 		})
 	}
 }
+
+// What the idle step asks for stands on the card after; the rest of the card stays.
+func TestSaveIdle(t *testing.T) {
+	t.Parallel()
+	g := openTest(t)
+	b := DefaultBike("Invented Four", 4)
+	must(t, g.NewBike(&b))
+	must(t, g.SaveIdle("Invented Four", 1000, 1100))
+	got, err := g.LoadBike("Invented Four")
+	must(t, err)
+	if got.IdleRPMLow != 1000 || got.IdleRPMHigh != 1100 || got.Bank.Cylinders != 4 {
+		t.Errorf("%+v", got)
+	}
+	if err := g.SaveIdle("none", 1000, 1100); err == nil {
+		t.Error("a card that is not there was written")
+	}
+}

@@ -69,7 +69,8 @@ func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
 	if b.Bank.FiringAngles != nil {
 		firing = "at " + list(b.Bank.FiringAngles) + " degrees of crank"
 	}
-	row("cylinders", "%d, firing order %s, %s", b.Bank.Cylinders, garage.FormatCylinders(b.Bank.FiringOrder), firing)
+	row("cylinders", "%d, firing order %s, %s", b.Bank.Cylinders,
+		strings.ReplaceAll(list(b.Bank.FiringOrder), ", ", "-"), firing)
 	row("channels", "%s, from cylinder 1 on", list(b.Bank.Channels))
 	shown := fmt.Sprintf("cylinder %d", b.Reference)
 	if b.ByMean {
@@ -81,8 +82,7 @@ func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
 		if s.EffectKPaPerTurn != 0 {
 			effect = minus("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
 		}
-		moves := strings.ReplaceAll(garage.FormatCylinders(s.Moves), "-", " and ")
-		row("screw "+plain.Text(s.Name), "moves %s, %s", moves, effect)
+		row("screw "+plain.Text(s.Name), "moves %s, %s", plain.AndNumbers(s.Moves), effect)
 	}
 	nuts := "yes, on the synchronising screws"
 	if b.Bank.NoLockNuts {

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"evendraw/internal/bikeform"
 	"evendraw/internal/garage"
 	"evendraw/internal/pilotwords"
 )
@@ -120,13 +121,12 @@ func (v *View) typed(e *Entry) {
 			v.ask(0, &garage.Bike{Name: e.Text})
 		}
 	case EntryIdleOnly:
-		var b garage.Bike
-		switch err := b.TakeIdle(e.Text); {
+		switch low, high, err := bikeform.ParseIdle(e.Text); {
 		case err != nil:
 			v.note(err.Error(), Warn)
 			v.Entry = &Entry{For: e.For, Prompt: e.Prompt}
-		case b.IdleRPMHigh > 0:
-			v.want(Want{Kind: SetIdle, Low: b.IdleRPMLow, High: b.IdleRPMHigh})
+		case high > 0:
+			v.want(Want{Kind: SetIdle, Low: low, High: high})
 		default:
 			v.finish()
 		}
@@ -138,8 +138,8 @@ func (v *View) typed(e *Entry) {
 }
 
 // questions are those about a bike that is being made, one after another.
-var questions = []garage.Question{garage.AskCylinders, garage.AskFiring, garage.AskScrews, garage.AskIdle,
-	garage.AskMinutes, garage.AskNuts, garage.AskPilots}
+var questions = []bikeform.Question{bikeform.AskCylinders, bikeform.AskFiring, bikeform.AskScrews, bikeform.AskIdle,
+	bikeform.AskMinutes, bikeform.AskNuts, bikeform.AskPilots}
 
 // ask asks question n about the bike that is being made; behind them one whose answer goes on no card.
 func (v *View) ask(n int, b *garage.Bike) {
@@ -163,7 +163,7 @@ func (v *View) typedAnswer(e *Entry) {
 
 // typedFan takes whether a fan blows, and makes the bike.
 func (v *View) typedFan(e *Entry) {
-	fan, err := garage.SaysYes(strings.TrimSpace(e.Text))
+	fan, err := bikeform.SaysYes(strings.TrimSpace(e.Text))
 	if err != nil {
 		v.askAgain(e, err)
 		return

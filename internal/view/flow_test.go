@@ -10,6 +10,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
+	"evendraw/internal/bikeform"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -276,7 +277,7 @@ func TestABikeIsMade(t *testing.T) {
 	t.Parallel()
 	v := View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike)
 	v = press(v, KeyDown, KeyDown, KeyEnter, "q", " ", "ü", "x", KeyBackspace, KeyEnter, "7", KeyEnter)
-	if v.Entry == nil || v.Entry.Prompt != garage.AskCylinders.Text {
+	if v.Entry == nil || v.Entry.Prompt != bikeform.AskCylinders.Text {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
@@ -284,7 +285,7 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("the firing order is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyBackspace, "2", KeyEnter)
-	if v.Entry == nil || v.Entry.Prompt != garage.AskFiring.Text || v.Note == "" {
+	if v.Entry == nil || v.Entry.Prompt != bikeform.AskFiring.Text || v.Note == "" {
 		t.Fatalf("1-2-2 was taken: %+v", v.Entry)
 	}
 	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, KeyBackspace, "-", "3", "-", "2", KeyEnter)
@@ -292,11 +293,11 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("the screws are not asked for: %+v, %s", v.Entry, v.Note)
 	}
 	v = press(v, KeyEnter)
-	if v.Entry == nil || v.Entry.Text != garage.CommonIdle {
+	if v.Entry == nil || v.Entry.Text != bikeform.CommonIdle {
 		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
-	if v.Entry == nil || v.Entry.Prompt != garage.AskNuts.Text {
+	if v.Entry == nil || v.Entry.Prompt != bikeform.AskNuts.Text {
 		t.Fatalf("lock nuts are not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, "n", KeyEnter, "x", KeyEnter, "a", "i", "r", KeyEnter,

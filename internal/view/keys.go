@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/bikeform"
 	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
@@ -259,7 +260,7 @@ func (v *View) confirm() {
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
-		v.Entry = &Entry{For: EntryIdleOnly, Prompt: garage.AskIdle.Text, Text: garage.CommonIdle, offered: true}
+		v.Entry = &Entry{For: EntryIdleOnly, Prompt: bikeform.AskIdle.Text, Text: bikeform.CommonIdle, offered: true}
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone() && !v.turning():
 		v.note("Start the engine first: whether the bank is level is seen then. Then Enter.", Plain)
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone():
