@@ -238,6 +238,10 @@ func printTold(out io.Writer, t *trial.ToldReport) {
 	for i := range t.Stops {
 		fmt.Fprintf(out, " %18s", share(t.TurnedBack[i], t.Stops[i]))
 	}
+	fmt.Fprintf(out, "\n%-36s", "stop, as it led away")
+	for _, n := range t.LedAway {
+		fmt.Fprintf(out, " %18d", n)
+	}
 	fmt.Fprintf(out, "\n%-36s", "an amount, and then the other way")
 	for i := range t.Amounts {
 		fmt.Fprintf(out, " %18s", share(t.Overshot[i], t.Amounts[i]))

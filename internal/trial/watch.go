@@ -20,8 +20,9 @@ var effectClasses = [...]float64{5, 9, 14, math.Inf(1)}
 // Told is what was told to a mechanic, by class of screw where there are four.
 type Told struct {
 	// Stops counts words to stop at a screw, TurnedBack those after which the next word about a
-	// screw was the other way on the same one.
-	Stops, TurnedBack [len(effectClasses)]int
+	// screw was the other way on the same one. LedAway counts apart those that were told as the screw went away from
+	// level: the other way must follow.
+	Stops, TurnedBack, LedAway [len(effectClasses)]int
 	// Amounts counts amounts that were told, Overshot those after which the same screw was told
 	// the other way.
 	Amounts, Overshot [len(effectClasses)]int
@@ -46,6 +47,7 @@ type Told struct {
 type ToldReport struct {
 	Stops      [len(effectClasses)]int `json:"stops"`
 	TurnedBack [len(effectClasses)]int `json:"stops_turned_back"`
+	LedAway    [len(effectClasses)]int `json:"stops_led_away"`
 	Amounts    [len(effectClasses)]int `json:"amounts"`
 	Overshot   [len(effectClasses)]int `json:"amounts_overshot"`
 	Weighed    int                     `json:"amounts_weighed"`
@@ -68,6 +70,7 @@ func (r *ToldReport) add(o *Outcome) {
 	for i := range effectClasses {
 		r.Stops[i] += t.Stops[i]
 		r.TurnedBack[i] += t.TurnedBack[i]
+		r.LedAway[i] += t.LedAway[i]
 		r.Amounts[i] += t.Amounts[i]
 		r.Overshot[i] += t.Overshot[i]
 	}
@@ -192,6 +195,9 @@ func (w *watch) count(a *advice.Advice) {
 		w.AfterDone = true
 	case a.Kind == advice.Done:
 		w.done = true
+	case a.Kind == advice.Stop && a.Part == advice.SyncScrew && a.Why == advice.WhyAway:
+		w.LedAway[classOf(w.engine, a.Screw)]++
+		w.stopped, w.turned = advice.Advice{}, advice.Advice{}
 	case a.Kind == advice.Stop && a.Part == advice.SyncScrew:
 		w.Stops[classOf(w.engine, a.Screw)]++
 		w.stopped, w.turned = *a, advice.Advice{}

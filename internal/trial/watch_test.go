@@ -3,6 +3,7 @@ package trial
 import (
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 )
@@ -42,5 +43,23 @@ func TestLargeAmounts(t *testing.T) {
 	e.Read(make([]byte, 4096))
 	if w.weigh(1); w.Weighed != 3 || w.Large != 2 || len(w.amounts) != 0 {
 		t.Errorf("%d weighed, %d large at %.3f turns", w.Weighed, w.Large, e.Truth().ScrewTurns[1])
+	}
+}
+
+// A word to stop what leads away is counted apart: the other way must follow that.
+func TestStopsThatMustBeFollowedByTheOtherWay(t *testing.T) {
+	stop := advice.New(advice.Stop, advice.SyncScrew, advice.WhyReached)
+	back := advice.New(advice.Reverse, advice.SyncScrew, advice.WhyTurnBack)
+	stop.Screw, back.Screw = 1, 1
+	e := engine.New(engine.Config{Bank: bank.Default(4)})
+	for why, want := range map[advice.Why][3]int{advice.WhyReached: {1, 1, 0}, advice.WhyAway: {0, 0, 1}} {
+		w := &watch{engine: e}
+		stop.Why = why
+		w.count(&stop)
+		w.count(&back)
+		class := classOf(e, stop.Screw)
+		if got := [3]int{w.Stops[class], w.TurnedBack[class], w.LedAway[class]}; got != want {
+			t.Errorf("%s: %v stops, turned back, led away; want %v", why, got, want)
+		}
 	}
 }
