@@ -48,7 +48,8 @@ const (
 	pausedShare  = 0.5
 	pausedSpread = 0.6
 	// What does more than is expected by mostSigmas standard deviations was not known, nor what does so much less where
-	// onePart was to be turned at most, which a hand makes at once. Chosen.
+	// onePart was to be turned at most, which a hand makes at once. No less than pausedShare is believed of it then, as
+	// play, or a hand that has hardly begun, leaves next to nothing of so little. Chosen.
 	mostSigmas = 2
 )
 
@@ -168,7 +169,8 @@ func (k *Screw) ObserveEffect(change, turns, spread float64) {
 	}
 	k.Variance += driftSpread * driftSpread
 	if d := z - k.LogSize; (turns <= onePart || d > 0) && math.Abs(d) > mostSigmas*math.Sqrt(k.Variance+noise) {
-		k.Variance = d * d
+		d = max(d, min(math.Log(pausedShare), -mostSigmas*math.Sqrt(k.Variance)))
+		z, k.Variance = k.LogSize+d, d*d
 	}
 	gain := k.Variance / (k.Variance + noise)
 	k.LogSize += gain * (z - k.LogSize)

@@ -33,3 +33,25 @@ func TestTorn(t *testing.T) {
 		t.Errorf("both ways led away, against a card and for it: %+v", card)
 	}
 }
+
+// A sixteenth that leaves next to nothing, as play or the hand has taken it up, makes no lazy screw of a quick one, but
+// amounts that do half as much again and again do.
+func TestASmallAmountThatDoesNextToNothing(t *testing.T) {
+	t.Parallel()
+	for _, size := range []float64{3, 12, 24} {
+		k := NewScrew(0)
+		for range 4 {
+			k.ObserveEffect(size/8, 1.0/8, ToldSpread)
+		}
+		halved := k
+		if k.ObserveEffect(0.06, 1.0/16, ToldSpread); k.Size() < 0.5*size {
+			t.Errorf("%v kPa a turn have become %.1f", size, k.Size())
+		}
+		for range 3 {
+			halved.ObserveEffect(size/16, 1.0/8, ToldSpread)
+		}
+		if halved.Size() > 0.65*size {
+			t.Errorf("half of %v kPa a turn seen, %.1f held", size, halved.Size())
+		}
+	}
+}
