@@ -213,7 +213,7 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 // wantedOverall returns what is wanted of each screw by the whole window, and the half-width of its 95 % interval.
 func wantedOverall(w *window) (x, half perScrew) {
 	for s := range w.link.screws {
-		v := w.series(func(e *entry) float64 { return e.wanted[s] })
+		v := w.series(w.first, func(e *entry) float64 { return e.wanted[s] })
 		x[s], half[s] = v.Mean(), float64(v.HalfWidth())
 	}
 	return x, half

@@ -99,7 +99,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	}
 	a.silent = 0
 	switch {
-	case mover+1 == a.before && mover != a.screw && w.now()-a.anewTime < heardSeconds:
+	case mover+1 == a.before && w.now()-a.anewTime < heardSeconds:
 		a.check.turned(mover)
 		a.named, a.before = false, 0
 		return a.choose(r, w)
@@ -121,16 +121,10 @@ func (a *advisor) begin(towards, raises bool, r *Reading, w *window) {
 	if !a.told.Again {
 		a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
 	}
-	now := wantedNow(w)
-	a.move.Begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
+	a.move.Begin(w.now(), wantedNow(mover, w), w.wantedVariance(mover)/recentCycles)
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
 	if towards {
-		if a.told.Why == advice.WhyTurnBack && math.IsNaN(a.told.Turns) { // and on that way
-			k := &a.screws[mover]
-			a.amount = min(k.Onwards(a.left(&a.rest), a.nearEnough()), learned.Countable(a.amount+mostTry, k.Size()))
-			a.told.Turns = a.amount
-		}
 		a.told.Kind, a.told.Why, a.tempoTime = advice.Turn, advice.WhyKeepOn, w.now()
 		if a.undoes {
 			a.told.Direction = advice.UnknownWay

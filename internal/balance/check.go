@@ -140,11 +140,10 @@ func (a *advisor) openNuts() uint {
 // afterBlip waits for a blip, and looks again when the idle has settled.
 func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	c := &a.check
-	settled := r.Cycles >= settledCycles+recentCycles && w.next-a.phaseCycle >= settledCycles+recentCycles
 	switch {
 	case c.blipSeen && r.Cycles < settledCycles+recentCycles:
 		return waitFor(advice.WhyFewCycles)
-	case !settled || !c.blipSeen && !a.farOff(r, w): // a blip is under way, and then it is looked again
+	case !a.quiet(w) || !c.blipSeen && !a.farOff(r, w): // a blip is under way, and then it is looked again
 		return a.told
 	case !a.withinAim(r, w):
 		c.blipped = c.blipSeen

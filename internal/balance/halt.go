@@ -109,9 +109,10 @@ func (a *advisor) raised() (shut perCylinder) {
 // halted returns what the levelling was stopped for so far.
 func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
 
-// far reports whether screw s has been turned too far since that was last put aside, in so many standard deviations.
-func (a *advisor) far(s int, sigmas float64) bool {
-	moved, aside := a.halts.seen(s), a.halts.aside[s]
+// far reports whether screw s has been turned too far since that was last put aside, in so many standard deviations;
+// more is what it has moved its cylinders by that is not in halts yet, kPa.
+func (a *advisor) far(s int, more, sigmas float64) bool {
+	moved, aside := a.halts.seen(s)+more, a.halts.aside[s]
 	if moved*aside < 0 {
 		aside = 0
 	}
@@ -144,7 +145,7 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 		}
 		h.told, h.soFar.IdleFell, h.looked = advice.WhyIdleFell, true, false
 		adv = advice.New(advice.Fault, advice.NoPart, h.told)
-	case s >= 0 && a.far(s, likelySigmas):
+	case s >= 0 && a.far(s, 0, likelySigmas):
 		if h.told != advice.WhyFar || h.screw != s {
 			h.far = h.seen(s)
 		}
@@ -170,7 +171,7 @@ func (a *advisor) tellFar(s int) advice.Advice {
 	if a.screws[s].Odds != 0 {
 		adv.Direction = advice.WayOf(turns)
 	}
-	if a.far(s, sureSigmas) && !a.halts.turnedUnseen(s) {
+	if a.far(s, 0, sureSigmas) && !a.halts.turnedUnseen(s) {
 		a.halts.soFar.Far |= 1 << s
 		if known {
 			adv.Turns = math.Abs(turns)
@@ -220,16 +221,6 @@ func (a *advisor) lookAgain(rpm float64) {
 		}
 	}
 	h.soFar.LookedAgain = h.soFar.LookedAgain || h.soFar != before
-}
-
-// tooFar reports whether a hand that turns until told to stop has turned too far.
-func (a *advisor) tooFar() bool {
-	h, s := &a.halts, a.screw
-	before := h.moved[s]
-	h.moved[s] += a.rest.wanted[s] - a.move.X
-	far := a.far(s, likelySigmas)
-	h.moved[s] = before
-	return far
 }
 
 // slowed reports whether the hand in motion has slowed the idle too far.

@@ -124,9 +124,8 @@ func (a *advisor) tempo(w *window) advice.Why {
 		why = advice.WhySlower
 	}
 	switch {
-	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds || why == a.told.Why:
-		return a.told.Why
-	case left < slowerSeconds: // the next word is to stop
+	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds || why == a.told.Why,
+		left < slowerSeconds: // the next word is to stop
 		return a.told.Why
 	}
 	a.tempoTime, a.steady = w.now(), 0

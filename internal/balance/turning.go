@@ -58,18 +58,15 @@ const (
 	levelSeconds = 8.0
 )
 
-// wantedNow returns what is wanted now: the median of the last few cycles, so that one odd cycle,
+// wantedNow returns what is wanted of screw s now: the median of the last few cycles, so that one odd cycle,
 // a misfire, moves nothing.
-func wantedNow(w *window) (x perScrew) {
+func wantedNow(s int, w *window) float64 {
 	from := max(w.first, w.next-recentCycles)
 	var last [recentCycles]float64
-	for s := range w.link.screws {
-		for k := from; k < w.next; k++ {
-			last[k-from] = w.at(k).wanted[s]
-		}
-		x[s] = series.Median(last[:w.next-from])
+	for k := from; k < w.next; k++ {
+		last[k-from] = w.at(k).wanted[s]
 	}
-	return x
+	return series.Median(last[:w.next-from])
 }
 
 // quiet reports whether nothing has changed for settledCycles, all of them in the present phase.
@@ -105,7 +102,8 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	switch {
 	case away:
 		return a.ledAway(w)
-	case (math.IsNaN(a.amount) || a.heedless >= heedlessStops) && (a.stopDue(x, way) || a.tooFar() || a.widens(w)),
+	case (math.IsNaN(a.amount) || a.heedless >= heedlessStops) && (a.stopDue(x, way) ||
+		a.far(s, a.underWay(), likelySigmas) || a.widens(w)),
 		a.slowed(w):
 		return a.tellStop(advice.WhyReached, w)
 	case a.goesPast(x*way, w):
@@ -252,7 +250,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 		k := &a.screws[s]
 		turns, spread := a.made(w)
 		a.halts.reckoned[s].Push(change, turns)
-		back := a.back && k.Variance < learned.KnownVariance
+		back := a.back && (k.Variance < learned.KnownVariance || turns <= mostPlay)
 		if back {
 			k.ObserveBack(change, turns)
 		}

@@ -294,19 +294,14 @@ func (w *window) difference(c, ref int) (mean, half float64) {
 	}
 	shares.PushAll(values)
 	if w.all.N() != len(values) || w.allNext != w.next { // once for all cylinders
-		w.all, w.allNext = w.series(func(e *entry) float64 { return e.mean }), w.next
+		w.all, w.allNext = w.series(w.first, func(e *entry) float64 { return e.mean }), w.next
 	}
 	all, mean := max(w.all.Mean(), leastMean), d.Mean()
 	return mean, math.Hypot(float64(shares.HalfWidth())*all, mean*float64(w.all.HalfWidth())/all)
 }
 
-// series takes the statistics of value over the window.
-func (w *window) series(value func(e *entry) float64) series.Series {
-	return w.seriesFrom(w.first, value)
-}
-
-// seriesFrom takes the statistics of value from that cycle number on.
-func (w *window) seriesFrom(first int, value func(e *entry) float64) series.Series {
+// series takes the statistics of value from that cycle number on.
+func (w *window) series(first int, value func(e *entry) float64) series.Series {
 	values := w.values[:w.next-first]
 	for i := range values {
 		values[i] = value(w.at(first + i))
@@ -338,5 +333,5 @@ func (w *window) apart(first int) series.Series {
 			most = c
 		}
 	}
-	return w.seriesFrom(first, func(e *entry) float64 { return e.scaled[most] - e.scaled[least] })
+	return w.series(first, func(e *entry) float64 { return e.scaled[most] - e.scaled[least] })
 }

@@ -219,6 +219,10 @@ func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 				if a.Why == advice.WhyTurnBack && !a.Same(&last) {
 					backs++
 				}
+				all := last.Why == advice.WhyTurnBack && math.IsNaN(last.Turns)
+				if all && goesOn && !math.IsNaN(a.Turns) {
+					t.Errorf("%s: told to turn all back, and meanwhile %v turns", name, a.Turns)
+				}
 				last = a
 				h.follow(b, st, &a)
 			}

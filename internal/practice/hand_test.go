@@ -61,3 +61,30 @@ func TestAHandThatMakesAmountsInParts(t *testing.T) {
 		t.Errorf("%.3f turns in %d parts", made, rests)
 	}
 }
+
+// All of what was turned last is an amount: a hand that has taken it back waits, whether that stands or it is told to
+// go on.
+func TestAHandTakesBackItsLastTurnOnce(t *testing.T) {
+	four := bank.Default(4)
+	e := engine.New(engine.Config{Bank: four})
+	m := NewMechanic(NewHand(e, &Normal, 1), &four)
+	buf := make([]byte, 512)
+	follow := func(a advice.Advice, seconds float64) float64 {
+		for end := e.Truth().TimeS + seconds; e.Truth().TimeS < end; m.Look(&a) {
+			e.Read(buf)
+			m.Pass(e.Truth().TimeS)
+		}
+		return e.Truth().ScrewTurns[1]
+	}
+	a := advice.New(advice.Turn, advice.SyncScrew, advice.WhyUnlevel)
+	a.Screw, a.Direction, a.Turns = 1, advice.Clockwise, 1.0/4
+	made := follow(a, 6.5) // no longer, or it is made again
+	a.Kind, a.Why, a.Direction, a.Turns = advice.Reverse, advice.WhyTurnBack, advice.UnknownWay, math.NaN()
+	follow(a, 2)
+	if a.Kind, a.Why = advice.Turn, advice.WhyKeepOn; made < 0.15 {
+		t.Fatalf("%.3f turns made", made)
+	}
+	if left := follow(a, 6); math.Abs(left) > Normal.TurnError*made+Normal.AngleError {
+		t.Errorf("%.3f turns made, %.3f left once they were taken back", made, left)
+	}
+}

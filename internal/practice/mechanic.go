@@ -305,10 +305,11 @@ const againS = 4.0
 
 // heard reports whether an advice to go on turning that way says nothing new to a hand that has made its amount.
 func (m *Mechanic) heard(a *advice.Advice) bool {
-	told := math.IsNaN(a.Turns) == math.IsNaN(m.acted.Turns) && !math.IsNaN(a.Turns)
+	all := math.IsNaN(a.Turns) && a.Direction == advice.UnknownWay // of what was turned last: an amount, too
+	told := math.IsNaN(a.Turns) == math.IsNaN(m.acted.Turns) && (all || !math.IsNaN(a.Turns))
 	goesOn := a.Why == advice.WhyKeepOn
 	if goesOn {
 		m.acted.Why = a.Why
 	}
-	return told && (goesOn || a.Why == m.acted.Why && a.Turns == m.acted.Turns)
+	return told && (goesOn || a.Why == m.acted.Why && (all || a.Turns == m.acted.Turns))
 }

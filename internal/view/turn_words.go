@@ -36,6 +36,10 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, way,
 				strings.TrimPrefix(plain.Amount(a.Turns), "by ")) + lastNote(a)}
 		}
+		if a.Direction == advice.UnknownWay {
+			return []string{fmt.Sprintf("Good. Screw %s: until your last turn is taken back, then hand off and wait.",
+				a.ScrewName)}
+		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
