@@ -10,7 +10,7 @@ import (
 	"evendraw/internal/exhaust"
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
-	"evendraw/internal/mixture"
+	"evendraw/internal/probe"
 )
 
 // newGasCommand returns the verb that works lambda out of gas readings.
@@ -37,7 +37,7 @@ give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13
 			if errors.As(err, &wrong) {
 				return hint.Usagef("%s %g can't be in exhaust", wrong.Field, wrong.Value)
 			}
-			afr := mixture.AFR(lambda, stoich)
+			afr := probe.AFR(lambda, stoich)
 			if asJSON {
 				return json.NewEncoder(cmd.OutOrStdout()).Encode(map[string]float64{"lambda": lambda, "afr": afr})
 			}

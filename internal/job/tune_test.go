@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/keep"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
 	"evendraw/internal/view"
@@ -38,7 +39,7 @@ func TestTrimIsKept(t *testing.T) {
 	sheet(time.Now().Add(-time.Hour), 2.25)
 	nan := math.NaN()
 	snap := invented.IdlingTwin()
-	snap.Tune = session.Tune{Idle: mixture.IdleState{EffectRPMPerTurn: 280}, Lambda: &mixture.ProbeState{Lambda: 0.95},
+	snap.Tune = session.Tune{Idle: mixture.IdleState{EffectRPMPerTurn: 280}, Lambda: &probe.State{Lambda: 0.95},
 		Pilots: []mixture.Pilot{{Cylinder: 1, StartOut: 2.25, Out: 2.5, Moved: 0.25},
 			{Cylinder: 2, StartOut: nan, Out: nan}}}
 	if _, err := keep.New(set, keep.Options{Own: keep.Bike}).Save(snap); err != nil {

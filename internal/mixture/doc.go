@@ -4,7 +4,7 @@
 //
 // IdleSpeed, Trim and Raised are stages. In comes a cycle.Span (Push); out goes a state: the figures
 // so far and an advice.Advice, the one thing to do next. Begin with NewIdleSpeed, which Trim needs as
-// well. Beside them, Lambdas turns a lambda probe's volts into lambda.
+// well.
 //
 // The equation. At a setting of a pilot screw the idle speed of cycle k is
 //
@@ -20,7 +20,8 @@
 //	speed.go    the last cycles' speeds: mean, standard error, slope
 //	trim.go     the steps of a trim: idle, base speed, then turn and watch, then set
 //	turn.go     a turn that is told: confirmed, or asked for again; corrected
-//	sure.go     how far in a screw surely may be turned; what the speed bears out of what was confirmed
+//	sure.go     how far in a screw surely may be turned; whether the idle moves by itself
+//	slip.go     which confirmed turns were surely made, and whether one surely was not
 //	rest.go     the cool-down between two screws where they do not fit the budget of idling
 //	touch.go    a throttle stop that is touched meanwhile
 //	watch.go    the look at a setting; stalled.go: one that the engine does not bear
@@ -30,5 +31,5 @@
 //	held.go     the speed at a screw that was set against what was foretold
 //	target.go   the owner's lambda instead of the peak
 //	raised.go   idle against a raised speed, and what the difference points to
-//	lambda.go   the probe
+//	lambda.go   what the probe told at each setting
 package mixture

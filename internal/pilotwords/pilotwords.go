@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 )
 
@@ -57,6 +58,9 @@ func Result(p *mixture.Pilot) string {
 		case p.SetRPM > 0:
 			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: the engine was to idle at %.0f rpm "+
 				"with it, and idled at %.0f.", Setting(p, p.Moved), p.ForetoldRPM, p.SetRPM)
+		case math.IsNaN(p.Uncertainty) && p.Moved != 0:
+			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: the speeds do not go with the turns "+
+				"that were confirmed.", Setting(p, p.Moved))
 		case math.IsNaN(p.Uncertainty):
 			return head + "no best setting was found: left where it was."
 		}
@@ -123,7 +127,7 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 }
 
 // ProbeLine tells lambda and air/fuel ratio, and where both come first from.
-func ProbeLine(p *mixture.ProbeState, target float64) string {
+func ProbeLine(p *probe.State, target float64) string {
 	if math.IsNaN(p.Lambda) {
 		return "Lambda: nothing comes from the probe (cold, or its cable off?)"
 	}

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -67,7 +68,7 @@ func (m *Mixture) config(b bank.Bank) session.Config {
 	if m.Lambda {
 		const lowV, highV, low, high = 0, 5, 0.5, 1.5 // the practice engine's controller
 		cfg.Lambda = &session.LambdaConfig{Channel: b.Cylinders, Of: m.LambdaOf, StoichAFR: garage.DefaultStoichAFR,
-			Probe: mixture.Probe{LowV: lowV, HighV: highV, LowLambda: low, HighLambda: high}}
+			Probe: probe.Probe{LowV: lowV, HighV: highV, LowLambda: low, HighLambda: high}}
 	}
 	return cfg
 }

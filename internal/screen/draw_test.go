@@ -20,6 +20,7 @@ import (
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -239,7 +240,7 @@ var states = map[string]view.View{
 	}),
 	"pilot-lambda": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
 		level(s, v)
-		s.Tune.Lambda = &mixture.ProbeState{Lambda: 0.93, AFR: 13.6}
+		s.Tune.Lambda = &probe.State{Lambda: 0.93, AFR: 13.6}
 		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, LeftS: 4.2, Target: 0.95,
 			Advice: advice.Advice{Kind: advice.Hold, Part: advice.PilotScrew, Cylinder: 3}}
 	}),

@@ -12,12 +12,13 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/probe"
 )
 
 // LambdaConfig is a wide-band lambda probe on one of the board's channels.
 type LambdaConfig struct {
 	Channel int
-	Probe   mixture.Probe
+	Probe   probe.Probe
 	// Of is the cylinder whose exhaust it is in, 0 for that of all.
 	Of int
 	// StoichAFR is the fuel's stoichiometric air/fuel ratio.
@@ -37,7 +38,7 @@ type Tune struct {
 	Pilots []mixture.Pilot
 	Raised *mixture.RaisedState
 	// Lambda is what the probe tells, nil without one.
-	Lambda *mixture.ProbeState
+	Lambda *probe.State
 	// Air is what the watch for air leaks says, nil while there is none.
 	Air *airleak.State
 }
@@ -47,7 +48,7 @@ type tuning struct {
 	idle   *mixture.IdleSpeed
 	trim   *mixture.Trim
 	raised *mixture.Raised
-	lambda *mixture.Lambdas
+	lambda *probe.Stage
 	air    *airleak.Watch
 	volts  float64 // that a count of the lambda channel stands for
 	// settingIdle is set while the idle speed is being set on a level bank.
@@ -59,7 +60,7 @@ type tuning struct {
 func newTuning(cfg *Config, a *frame.Announcement) tuning {
 	t := tuning{idle: mixture.NewIdleSpeed(cfg.Idle)}
 	if l := cfg.Lambda; l != nil && a != nil && l.Channel < len(a.Channels) {
-		t.lambda = mixture.NewLambdas(l.Probe, l.Of, l.StoichAFR)
+		t.lambda = probe.New(l.Probe, l.Of, l.StoichAFR)
 		t.volts = float64(a.ReferenceMV) / 1000 / float64(int(1)<<a.Bits)
 	}
 	return t

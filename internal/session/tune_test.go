@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 )
 
@@ -36,7 +37,7 @@ func TestTuneInTheChain(t *testing.T) {
 	cfg := session.Config{Bank: &four, Ambient: engine.DefaultAmbient, Zeroed: true,
 		Idle: mixture.IdleConfig{LowRPM: 900, HighRPM: 1300},
 		Lambda: &session.LambdaConfig{Channel: 4, Of: 2, StoichAFR: 14.7,
-			Probe: mixture.Probe{HighV: 5, LowLambda: 0.5, HighLambda: 1.5}}}
+			Probe: probe.Probe{HighV: 5, LowLambda: 0.5, HighLambda: 1.5}}}
 	c := session.NewChain(cfg, func(*balance.Reading) {})
 	if c.StartTrim(mixture.TrimConfig{}) == nil || c.StartRaised(mixture.RaisedConfig{}) == nil {
 		t.Error("a stage was begun without a board")

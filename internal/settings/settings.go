@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 )
@@ -231,7 +232,7 @@ func (s *Settings) lambda(card *garage.LambdaCard) *session.LambdaConfig {
 		return nil
 	}
 	l := &session.LambdaConfig{Channel: card.Channel, StoichAFR: garage.DefaultStoichAFR,
-		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda,
+		Probe: probe.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda,
 			HighLambda: card.HighLambda}}
 	if s.Bike != nil {
 		l.StoichAFR = s.Bike.StoichAFR

@@ -5,6 +5,7 @@ import (
 	"evendraw/internal/airleak"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/probe"
 	"evendraw/internal/session"
 )
 
@@ -70,7 +71,7 @@ func (o *object) mixtureAdvice(a *advice.Advice) {
 	o.close('}')
 }
 
-func (o *object) probe(p *mixture.ProbeState) {
+func (o *object) probe(p *probe.State) {
 	if p == nil {
 		o.null("lambda")
 		o.null("afr")

@@ -1,4 +1,4 @@
-package mixture
+package probe
 
 import (
 	"math"
