@@ -54,6 +54,7 @@ const (
 type row struct {
 	rpm, before, beforeThat float64
 	u, t                    float64
+	visit                   int // of the looks at settings
 	run                     int // of the engine since the screw was begun: it idles otherwise after a rest
 }
 
@@ -91,12 +92,19 @@ func (c *curve) clear(base, now, at float64, held belief) {
 
 // rowOf returns a cycle as a row, with the speeds of the two before.
 func (c *curve) rowOf(rpm, before, beforeThat, u, now float64) row {
-	return row{rpm - c.base, before - c.base, beforeThat - c.base, u, now - c.begun, c.run}
+	return row{rpm - c.base, before - c.base, beforeThat - c.base, u, now - c.begun, 0, c.run}
 }
 
 // add adds a cycle.
 func (c *curve) add(r row, period float64) {
 	c.period = period
+	if n := len(c.rows); n > 0 {
+		if last := &c.rows[n-1]; last.u != r.u {
+			r.visit = last.visit + 1
+		} else {
+			r.visit = last.visit
+		}
+	}
 	if len(c.rows) < mostRows {
 		c.rows = append(c.rows, r)
 	}
@@ -138,6 +146,7 @@ func (c *curve) moveRows(from, to float64) {
 // levels are the settled speeds of the settings, now, rpm from the base.
 type levels struct {
 	u, rpm []float64
+	off    []bool // the engine does not bear it
 	cov    *mat.SymDense
 	drift  belief // rpm/s
 }
@@ -145,12 +154,12 @@ type levels struct {
 // levels fits the curve: freely first, for how fast the speed returns; then with that, less its bias and weighed with
 // what was held of it.
 func (c *curve) levels(d *dynamics) (l levels, back belief, gain, scatter float64, ok bool) {
-	u := settings(c.rows)
+	u, _ := settings(c.rows)
 	if len(c.rows) <= firstLevel+len(u) {
 		return l, back, 0, 0, false
 	}
 	usual := c.period / returnS
-	free, ok := c.fit(c.rows, u, belief{}, usual)
+	free, ok := c.fit(c.rows, belief{}, usual)
 	if !ok {
 		return l, back, 0, 0, false
 	}
@@ -158,16 +167,18 @@ func (c *curve) levels(d *dynamics) (l levels, back belief, gain, scatter float6
 	seen := max(1-free.coef[past]-returnBias*float64(2+len(u))/n, leastReturn) / usual
 	back = d.back.joinedWith(belief{seen, math.Sqrt(2*seen*usual/n) / usual})
 	q := max(back.mean*usual, leastReturn)
-	rows := c.inliers(&free, u)
-	u = settings(rows)
-	fit, ok := c.fit(rows, u, belief{1 - q, certainSD}, q)
+	rows := c.inliers(&free)
+	u, _ = settings(rows)
+	fit, ok := c.fit(rows, belief{1 - q, certainSD}, q)
 	if !ok {
 		return l, back, 0, 0, false
 	}
 	end := c.rows[len(c.rows)-1].t
 	l = levels{u: u, drift: belief{fit.coef[drift] / q, fit.sd(drift) / q}, rpm: make([]float64, len(u)),
+		off: make([]bool, len(u)),
 		cov: mat.NewSymDense(len(u), nil)}
 	for i := range u {
+		l.off[i] = slices.Contains(c.refused, u[i])
 		l.rpm[i] = (fit.coef[firstLevel+i] + fit.coef[drift]*end) / q
 		for j := range i + 1 {
 			l.cov.SetSym(i, j, (fit.cov.At(firstLevel+i, firstLevel+j)+end*(fit.cov.At(firstLevel+i, drift)+
@@ -177,14 +188,16 @@ func (c *curve) levels(d *dynamics) (l levels, back belief, gain, scatter float6
 	return l, back, 1 / q, fit.sigma, true
 }
 
-// settings returns the settings that there are cycles of, as they came.
-func settings(rows []row) (u []float64) {
+// settings returns the settings that were looked at, as they came, and by row which of them it is of.
+func settings(rows []row) (u []float64, of []int) {
+	of = make([]int, len(rows))
 	for i := range rows {
-		if !slices.Contains(u, rows[i].u) {
+		if i == 0 || rows[i].visit != rows[i-1].visit {
 			u = append(u, rows[i].u)
 		}
+		of[i] = len(u) - 1
 	}
-	return u
+	return u, of
 }
 
 // joinedWith returns what is held when two beliefs are joined, each by its weight.
@@ -194,10 +207,11 @@ func (b belief) joinedWith(o belief) belief {
 }
 
 // inliers returns the rows that are no odd ones.
-func (c *curve) inliers(fit *regression, u []float64) []row {
+func (c *curve) inliers(fit *regression) []row {
+	_, of := settings(c.rows)
 	kept := make([]row, 0, len(c.rows))
 	for i := range c.rows {
-		if math.Abs(fit.residual(&c.rows[i], u, c.run)) < oddSigmas*fit.sigma {
+		if math.Abs(fit.residual(&c.rows[i], of[i], c.run)) < oddSigmas*fit.sigma {
 			kept = append(kept, c.rows[i])
 		}
 	}
@@ -205,21 +219,22 @@ func (c *curve) inliers(fit *regression, u []float64) []row {
 }
 
 // residual is how far a row is from the fit.
-func (r *regression) residual(w *row, u []float64, last int) float64 {
+func (r *regression) residual(w *row, setting, last int) float64 {
 	k := r.coef
 	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[drift]*w.t + k[earlier]*w.earlier(last) +
-		k[firstLevel+slices.Index(u, w.u)])
+		k[firstLevel+setting])
 }
 
-// fit fits the rows of settings u, with a belief about the past's weight, 1 - q; q is roughly what it will be.
-func (c *curve) fit(rows []row, u []float64, pastHeld belief, q float64) (regression, bool) {
+// fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly what it will be.
+func (c *curve) fit(rows []row, pastHeld belief, q float64) (regression, bool) {
+	u, of := settings(rows)
 	terms := firstLevel + len(u)
 	x := mat.NewDense(max(len(rows), 1), terms, nil)
 	c.y = c.y[:0]
 	for i := range rows {
 		w, r := &rows[i], x.RawRowView(i)
 		r[past], r[swing], r[drift], r[earlier] = w.before, w.before-w.beforeThat, w.t, w.earlier(c.run)
-		r[firstLevel+slices.Index(u, w.u)] = 1
+		r[firstLevel+of[i]] = 1
 		c.y = append(c.y, w.rpm)
 	}
 	beliefs := make([]belief, terms)

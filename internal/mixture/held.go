@@ -24,7 +24,7 @@ type foretold struct {
 func (t *Trim) foretell() {
 	t.foretold = foretold{}
 	p, e := t.pilot(), &t.est
-	if !e.ok || p.Found != AtPeak && p.Found != Unsure {
+	if !e.ok || e.slip || p.Found != AtPeak && p.Found != Unsure {
 		return
 	}
 	t.foretold = foretold{cylinder: p.Cylinder, at: t.now, rpm: e.settled(p.Moved), drift: e.levels.drift}
@@ -112,7 +112,7 @@ func (t *Trim) lookBeyond() {
 	}
 	was := t.doubted.again[f.cylinder-1]
 	doubt := max(otherSigmas*math.Hypot(was.sd, f.rpm.sd), leastShare*was.mean)
-	if was.sd == 0 || math.Abs(was.mean-f.rpm.mean) < doubt {
+	if was.sd == 0 || was.mean-f.rpm.mean < doubt {
 		return
 	}
 	t.unsureOthers(f.cylinder, was.mean, f.rpm.mean)

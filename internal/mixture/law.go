@@ -41,8 +41,8 @@ const (
 	// mostFall, over the number of cylinders, is the share of the speed by which it may be expected to fall at a
 	// setting that is looked at.
 	mostFall = 0.28
-	// likelyCell is the share of the likeliest beneath which a cell is left out.
-	likelyCell = 1e-6
+	// logLikely is the logarithm of the share of the likeliest beneath which a cell is left out: one in a million.
+	logLikely = -13.8
 	// soundSize is the least size of a cylinder that answers.
 	soundSize = 0.15
 )

@@ -9,9 +9,9 @@ import (
 
 // closeVisit fits the curve anew after a look at a setting, and keeps the point.
 func (t *Trim) closeVisit() {
-	t.bearOut()
 	t.pilot().Visits++
 	t.est = t.estimate()
+	t.bearOut()
 	s := &t.state
 	if s.NPoints < MaxPoints {
 		n := t.speeds.cycles()
@@ -30,6 +30,9 @@ func (t *Trim) nextSetting() {
 		return
 	}
 	p, e := t.pilot(), &t.est
+	if e.slip = t.slips(); e.slip && t.trimFromHere() {
+		return
+	}
 	enough := p.Visits > 2 // of fewer settings each is a law's
 	switch {
 	case enough && t.sure(takenTurns):
@@ -273,6 +276,9 @@ func (t *Trim) closeCylinder() {
 		p.Found = t.state.Ending
 		if (p.Found == AtPeak || p.Found == Unsure) && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
 			p.Found = ToSet // no nearer surely off its seat
+		}
+		if t.est.slip && (p.Found == AtPeak || p.Found == ToSet) {
+			p.Found, p.Uncertainty = Unsure, math.NaN()
 		}
 	}
 	p.Seconds = t.now - t.cylinderSince

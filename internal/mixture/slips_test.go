@@ -19,6 +19,8 @@ type slip struct {
 	// over is by how many turns each turn is too far, share by which share too far or too short at most.
 	over, share float64
 	wrong       bool    // once it turns the next cylinder's screw instead
+	lies        bool    // once it says that a turn is made that it has forgotten
+	last        bool    // what it does once is done at the last screw
 	early       bool    // it says that a turn is made before it begins with it
 	twice       bool    // it says so twice
 	away        float64 // once it is away for so many seconds
@@ -32,6 +34,8 @@ var slips = []slip{
 	{name: "15 % off", share: 0.15},
 	{name: "an eighth too far", over: 1.0 / 8},
 	{name: "the wrong screw", wrong: true, told: 0.5},
+	{name: "forgets once", lies: true, told: 0.5},
+	{name: "forgets at last", lies: true, last: true, told: 0.5},
 	{name: "Enter before", early: true},
 	{name: "Enter twice", twice: true},
 	{name: "away for 120 s", away: 120},
@@ -62,6 +66,9 @@ type slipHand struct {
 func newSlipHand(seed uint64, s *slip, base float64) *slipHand {
 	h := &slipHand{slip: *s, rng: rand.New(rand.NewPCG(seed, 3)), base: base}
 	h.once = 2 + h.rng.IntN(10)
+	if h.last {
+		h.once = 1 + h.rng.IntN(4)
+	}
 	return h
 }
 
@@ -91,18 +98,24 @@ func (h *slipHand) look(s *synthetic, st *TrimState, trim *Trim, moved *[4]float
 // begin begins with a turn that is told.
 func (h *slipHand) begin(now float64, st *TrimState, moved *[4]float64) {
 	h.of, h.goal, h.asked, h.press = st.Advice.Cylinder, st.Goal, false, h.press[:0]
-	h.told++
+	if h.told++; h.last && h.of < 4 {
+		h.told = 0
+	}
 	h.screw, h.at = h.of, now+2.5
 	if h.told == h.once {
 		h.at += h.away
 		if h.wrong {
 			h.screw = h.of%4 + 1
 		}
+		if h.lies {
+			h.screw, h.press = 0, append(h.press, now+3)
+			return
+		}
 	}
 	by := st.Goal - st.Pilots[h.of-1].Moved
 	by = (by + math.Copysign(h.over, by)) * (1 + h.share*(2*h.rng.Float64()-1))
 	h.to = moved[h.screw-1] + by + (2*h.rng.Float64()-1)/32
-	if h.over == 0 && h.share == 0 && h.screw == h.of && !h.wrong { // by where its slot stood
+	if h.over == 0 && h.share == 0 && h.screw == h.of && !h.wrong && !h.lies { // by where its slot stood
 		h.to += st.Goal - moved[h.screw-1] - by
 	}
 	if h.early {
@@ -150,10 +163,15 @@ type slipped struct {
 
 // trimSlipped trims a four by a hand that slips.
 func trimSlipped(seed uint64, slip *slip, lopsided bool) *slipped {
+	return trimSlippedRough(seed, slip, lopsided, 1)
+}
+
+func trimSlippedRough(seed uint64, slip *slip, lopsided bool, rough float64) *slipped {
 	r := &slipped{synthetic: newSynthetic(seed)}
 	if lopsided {
 		r.synthetic = newLopsided(seed, synthOut)
 	}
+	r.scatter *= rough
 	h := newSlipHand(seed, slip, r.base)
 	idle := NewIdleSpeed(IdleConfig{})
 	r.trim = NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews, TurnsOut: synthOut}, idle)

@@ -29,10 +29,6 @@ func (t *Trim) retreat(why advice.Why) {
 	t.stops = 0
 	to, _ := t.fastest()
 	if why == advice.WhyBack {
-		t.fallen = belief{t.speeds.mean(slopeCycles), leadNoise * t.noise.sd()}
-		if b := &t.before; b.sd > 0 && b.mean-t.fallen.mean > bornSigmas*math.Hypot(b.sd, t.fallen.sd) {
-			t.borneOut() // a turn that was not made would not have done that
-		}
 		t.closeVisit()
 		if next, promise := t.bestVisit(cmp.Or(t.richer(), 1), FreeTurns); promise > 0 && t.est.ok {
 			to = next
@@ -53,32 +49,27 @@ func (t *Trim) fastest() (at, rpm float64) {
 	return at, rpm
 }
 
-// leadNoise is the standard deviation of a speed that is led on by its slope, over a cycle's innovation. Simulated.
-const leadNoise = 4.5
+// dyingCycles is how many cycles of a look show that the engine dies. Chosen: half a second.
+const dyingCycles = 4
 
-// diesSigmas is how many standard deviations below that the speed of a lumpy idle must be. Chosen: it is asked at each
-// cycle, and a lumpy idle is seldom still.
+// diesSigmas is how many standard deviations below what it bears the speed of a lumpy idle must be. Chosen: it is asked
+// at each cycle, and a lumpy idle is seldom still.
 const diesSigmas = 4.5
 
-// ledRPM is the speed that the last cycles run on to.
-func (t *Trim) ledRPM() float64 {
-	return t.speeds.mean(slopeCycles) + responseS*t.speeds.slope(slopeCycles)
-}
-
 // dies reports whether the speed at the setting that is watched falls surely by dropRPM and more below the fastest so
-// far: as it runs on, or as it settles. An engine that was just started is given time to run up.
+// far, as it will settle. An engine that was just started is given time to run up.
 func (t *Trim) dies() bool {
-	if t.turnedOut == 0 || t.speeds.cycles() < 2*slopeCycles || t.now-t.started < 2*startS {
+	n := len(t.look.sum) - 1
+	if t.turnedOut == 0 || n < dyingCycles || t.look.sd == 0 || t.now-t.started < 2*startS {
 		return false
 	}
 	_, rpm := t.fastest()
-	least := rpm - t.dropRPM()
-	is, _ := t.look.settled()
 	sigmas := bornSigmas
 	if t.rough() {
 		sigmas = diesSigmas
 	}
-	return t.ledRPM()+sigmas*leadNoise*t.noise.sd() < least || is.sd > 0 && is.mean+sigmas*is.sd < least
+	is := t.look.part(0, n)
+	return rpm-t.dropRPM() > is.mean+sigmas*is.sd
 }
 
 // shun bounds the current screw short of a setting, turns out from the start; 0 is no bound.

@@ -12,10 +12,6 @@ import (
 // second.
 const bornSigmas, agreesSigmas = 3.0, 2.5
 
-// placeOdds is how much less likely the speed must be of a screw that stands further in for it not to stand there, and
-// placeStep the steps in which that is asked, turns. Chosen: one hand in twenty forgets a turn.
-const placeOdds, placeStep = 2e-4, 1.0 / 16
-
 // ownDrift is how fast an idle may change by itself, rpm/s, as a standard deviation. Chosen: an engine that cools, or
 // whose fuel runs low, changes so; what took a minute bears out nothing.
 const ownDrift = 0.4
@@ -130,11 +126,9 @@ func (l *look) part(from, to int) belief {
 	return belief{l.level + (l.sum[to]-l.sum[from])/(l.q*n), l.sd / (l.q * math.Sqrt(n))}
 }
 
-// bearOut takes the doubt of a turn out that was confirmed from its screw, where the speed has changed since as it was
-// expected to, and has not moved on. The speed of an engine that idles otherwise by itself bears out nothing.
+// bearOut takes the doubt of turns out that were surely made from the current screw. The speed of an engine that idles
+// otherwise by itself bears out nothing.
 func (t *Trim) bearOut() {
-	w := &t.turn
-	by := w.to - w.from
 	is, moved := t.look.settled()
 	if moved > restlessSigmas && !t.restless {
 		t.restless = true
@@ -142,76 +136,8 @@ func (t *Trim) bearOut() {
 			t.state.Pilots[c].Doubt += by
 		}
 	}
-	if moved > agreesSigmas || t.restless {
-		return
-	}
-	if by > 0 && w.expected.sd > 0 && t.before.sd > 0 {
-		t.bearOutTurn(is)
-	}
-	if t.current() > 0 && t.est.ok && is.sd > 0 {
-		t.placeBorne(is)
-	}
-}
-
-// bearOutTurn is bearOut of the last turn, out, by the settled speed since.
-func (t *Trim) bearOutTurn(is belief) {
-	w := &t.turn
-	change := is.mean - t.before.mean
-	if w.why == advice.WhyBack && change > bornSigmas*math.Hypot(is.sd, t.before.sd) {
-		w.expected = belief{change, t.before.sd} // it was left because the speed fell: that it runs again is enough
-	}
-	sd := math.Hypot(math.Hypot(is.sd, t.before.sd), ownDrift*(t.now-w.at))
-	off := math.Abs(change-w.expected.mean) / math.Hypot(sd, w.expected.sd)
-	if math.Abs(w.expected.mean) < w.expected.sd { // any change would agree with that
-		return
-	}
-	if math.Abs(change) > bornSigmas*sd && off < agreesSigmas {
-		t.borneOut()
-	}
-}
-
-// placeBorne takes from the current screw's doubt what the speed where it stands excludes: it is what the law foretells
-// there, and surely not what it does as far further in.
-func (t *Trim) placeBorne(is belief) {
-	p, e := t.pilot(), &t.est
-	if p.Doubt <= 0 {
-		return
-	}
-	at := e.settled(t.turnedOut)
-	is.sd = math.Hypot(is.sd, ownDrift*(t.now-t.turn.at))
-	if math.Abs(is.mean-at.mean) > agreesSigmas*math.Hypot(is.sd, at.sd) {
-		return
-	}
-	here, doubt := e.likely(t.turnedOut, is), p.Doubt
-	for doubt > 0 && e.likely(t.turnedOut-doubt, is) < placeOdds*here {
-		doubt -= placeStep
-	}
-	if doubt = max(doubt, 0); doubt < p.Doubt {
-		t.borne[p.Cylinder-1] += p.Doubt - doubt
-		p.Doubt, t.turn.expected = doubt, belief{} // the last turn is in that
-	}
-}
-
-// likely is how likely a settled speed is with the screw at u, up to a constant.
-func (e *estimate) likely(u float64, is belief) (sum float64) {
-	for i := range e.cells {
-		c := &e.cells[i]
-		by := sizes[c.size] * e.unit * fall(c.shape, u, c.peak)
-		top, share := e.topSD[kind(c.shape)], by*lawShares[kind(c.shape)]
-		v := is.sd*is.sd + top*top + share*share
-		off := e.base + c.top - by - is.mean
-		sum += c.weight * math.Exp(-off*off/(2*v)) / math.Sqrt(v)
-	}
-	return sum
-}
-
-// borneOut takes the doubt of the turn that was told last from its screw, if that was outwards and still counts.
-func (t *Trim) borneOut() {
-	w := &t.turn
-	if by := w.to - w.from; by > 0 && w.expected.sd > 0 && !t.restless {
-		t.state.Pilots[w.cylinder-1].Doubt -= by
-		t.borne[w.cylinder-1] += by
-		w.expected = belief{}
+	if moved <= agreesSigmas && !t.restless && t.current() > 0 && is.sd > 0 {
+		t.bearOutLooks()
 	}
 }
 

@@ -115,11 +115,11 @@ func (t *Trim) mindStop(span *cycle.Span) {
 	rpm := by * t.baseRPM
 	t.curve.forgetBetween(t.paces.since, t.now)
 	t.curve.newRun(belief{touchGain * rpm, touchDoubt * math.Abs(rpm)})
-	t.paces, t.lasts, t.before = paces{}, 0, belief{}
+	t.paces, t.lasts = paces{}, 0
 	t.look.clear(t.curve.base)
 	switch t.state.Step {
 	case StepTurn, StepSet:
-		t.turn.answer, t.turn.pending, t.turn.expected = answer{}, t.turn.pending[:0], belief{}
+		t.turn.answer, t.turn.pending = answer{}, t.turn.pending[:0]
 	case StepWatch:
 		t.beginWatch()
 	default:

@@ -36,6 +36,7 @@ type Trim struct {
 	cylinderSince float64 // when the cylinder's trim began
 	// Of the current screw, in turns out from where it stood: where it is, and its bounds.
 	turnedOut, lowOut, highOut float64
+	doubtBefore                float64 // its Doubt before its looks
 	far                        bool    // it may go further than FreeTurns
 	baseRPM                    float64 // before the first turn
 	est                        estimate
@@ -64,8 +65,6 @@ type Trim struct {
 	rest        rest
 	stalled     stalled
 	look        look                       // since the last turn was made
-	before      belief                     // the settled speed before that, rpm; sd 0 is unknown
-	fallen      belief                     // the speed at a setting that was left because it fell, rpm
 	restless    bool                       // the idle moves by itself
 	borne       [bank.MaxCylinders]float64 // turns out of each screw that the speed has borne out
 }
@@ -208,7 +207,7 @@ func (t *Trim) comeBack() {
 	if !t.interrupted {
 		return
 	}
-	t.interrupted, t.hot, t.lasts, t.before = false, false, 0, belief{}
+	t.interrupted, t.hot, t.lasts = false, false, 0
 	t.started = t.now
 	t.curve.newRun(belief{0, restSD})
 	t.look.clear(t.curve.base)
@@ -356,7 +355,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	p := t.pilot()
 	known := p.Found == ToSet && !math.IsNaN(p.Best)
 	p.Found, p.Visits = Trimming, 0
-	t.turnedOut, t.cylinderSince, t.far, t.stops = p.Moved, t.now, false, 0
+	t.turnedOut, t.cylinderSince, t.far, t.stops, t.doubtBefore = p.Moved, t.now, false, 0, p.Doubt
 	t.bound(p)
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}

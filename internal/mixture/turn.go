@@ -67,7 +67,6 @@ type turn struct {
 	at, shown      float64 // when it was told first, and since when it has stood there, s
 	doubt          float64 // the screw's Doubt before
 	late           bool    // it was confirmed before it was made
-	expected       belief  // of what it does to the settled speed, rpm; sd 0 where that counts no more
 }
 
 // tellTurn tells to turn the screw to so many turns out from its start: no further in than it surely may be. A way
@@ -93,7 +92,7 @@ func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	p := t.pilot()
 	p.Doubt += p.ToldIn // another, that was neither confirmed nor corrected
 	t.turn = turn{number: t.turn.number + 1, at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to,
-		goal: goal, why: why, told: a, step: s, doubt: p.Doubt, expected: t.expect(to),
+		goal: goal, why: why, told: a, step: s, doubt: p.Doubt,
 		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level,
 			levelSD: t.speeds.standardError(n)}}
 	p.ToldIn = max(t.turnedOut-to, 0)
@@ -153,13 +152,6 @@ func (t *Trim) turned() {
 	t.stand(w.to, w.doubt+max(w.to-w.from, 0))
 	t.said = *w
 	t.said.pending, t.said.answer = nil, answer{}
-	moved := 0.0
-	if t.before, moved = t.look.settled(); moved > agreesSigmas {
-		t.before = belief{}
-	}
-	if w.why == advice.WhyBack {
-		t.before = t.fallen
-	}
 	t.look.clear(t.curve.base)
 	switch {
 	case w.to != w.goal:
@@ -287,7 +279,7 @@ func (t *Trim) Correct(turns float64) bool {
 	}
 	t.stand(at, w.doubt)
 	if watched && at != w.from {
-		w.to, w.expected = at, belief{}
+		w.to = at
 		return true
 	}
 	// told, set, or not made at all: what is left of the way is told

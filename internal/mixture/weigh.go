@@ -17,11 +17,15 @@ type cell struct {
 type estimate struct {
 	ok    bool // there is a fit
 	known bool // there is a peak
+	slip  bool // a turn was not made as confirmed
 	// peak is the mean of where it may be; within 1.96 sd of that it is by 95 %.
 	peak, sd float64
 	// flat is how much likelier the speeds are where the cylinder does not answer than of a sound one.
 	flat         float64
 	levels       levels
+	refused      []float64 // settings that the engine does not bear
+	beyond       int       // levels that it does not bear either
+	log          float64   // logarithm of how likely the levels are by all laws
 	cells        []cell
 	unit         float64    // rpm/turn² of size 1
 	topSD        [2]float64 // of each cell, by kind
@@ -37,7 +41,7 @@ type estimate struct {
 // estimate fits the levels, then asks which laws they follow.
 func (t *Trim) estimate() (e estimate) {
 	c := &t.curve
-	e.base, e.unit = c.base, usualBend*t.baseRPM/float64(t.cfg.Cylinders)
+	e.base, e.refused, e.unit = c.base, c.refused, usualBend*t.baseRPM/float64(t.cfg.Cylinders)
 	var ok bool
 	if e.levels, e.back, e.gain, e.scatter, ok = c.levels(&t.dynamics); !ok {
 		return e
@@ -65,19 +69,25 @@ type grid struct {
 	h    []float64
 }
 
+// lay weighs each law of the grid by the levels.
+func (t *Trim) lay(e *estimate) (ws [2]weighed, most, flat float64) {
+	low, high := t.lowOut-beyond, t.highOut+beyond
+	ws, far := e.near(&low, &high, t.dropRPM())
+	e.first = int(math.Ceil(low / peakStep))
+	e.last = max(int(math.Floor(high/peakStep)), e.first)
+	most, flat = t.grid.fill(e, &ws, far, t.dropRPM())
+	return ws, most, flat
+}
+
 // weigh weighs all laws by the levels.
 func (t *Trim) weigh(e *estimate) {
 	s := &t.dynamics.shapes
 	if !s.begun {
 		s.begin(t.richer())
 	}
-	low, high := t.lowOut-beyond, t.highOut+beyond
-	ws, far := e.near(&low, &high, t.dropRPM(), t.curve.refused)
-	e.first = int(math.Ceil(low / peakStep))
-	e.last = max(int(math.Floor(high/peakStep)), e.first)
 	e.prior = s.of(t.current())
+	ws, most, flat := t.lay(e)
 	e.topSD = [2]float64{ws[0].topSD, ws[1].topSD}
-	most, flat := t.grid.fill(e, &ws, far, t.dropRPM())
 	if e.keep(&t.grid, &ws, most); len(e.cells) == 0 { // of levels that are no figures
 		e.ok = false
 		return
@@ -89,7 +99,7 @@ func (t *Trim) weigh(e *estimate) {
 			sound += c.weight
 		}
 	}
-	e.flat = math.Exp(flat-most) / sound
+	e.flat, e.log = math.Exp(flat-most)/sound, e.beyondLog(t.baseRPM)+most+math.Log(sum)
 	for i := range e.cells {
 		e.cells[i].weight /= sum
 	}
@@ -144,7 +154,7 @@ func (g *grid) fill(e *estimate, ws *[2]weighed, far []float64, drop float64) (m
 
 // keep keeps the likely laws of a grid, with weights of which the largest is 1.
 func (e *estimate) keep(g *grid, ws *[2]weighed, most float64) {
-	least, n := most+math.Log(likelyCell), 0
+	least, n := most+logLikely, 0
 	for _, w := range g.log {
 		if w > least {
 			n++
@@ -236,12 +246,11 @@ func (t *Trim) dropRPM() float64 {
 }
 
 // near returns the levels that are near the best of them, and bounds where the peak may be by the others.
-func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w [2]weighed,
-	far []float64) {
+func (e *estimate) near(low, high *float64, drop float64) (w [2]weighed, far []float64) {
 	best := math.Inf(-1)
 	at, top := 0.0, 0
 	for i, rpm := range e.levels.rpm {
-		if rpm > best && !slices.Contains(refused, e.levels.u[i]) {
+		if rpm > best && !e.levels.off[i] {
 			best, at, top = rpm, e.levels.u[i], i
 		}
 	}
@@ -253,14 +262,15 @@ func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w 
 		}
 	}
 	if !math.IsInf(best, -1) {
-		for _, u := range refused {
+		for _, u := range e.refused {
 			bound(u)
 			far = append(far, u)
 		}
 	}
 	var kept []int
+	e.beyond = 0
 	for i, u := range e.levels.u {
-		if slices.Contains(refused, u) {
+		if e.levels.off[i] {
 			continue
 		}
 		c := e.levels.cov
@@ -268,6 +278,7 @@ func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w 
 		if best-e.levels.rpm[i]-bornSigmas*sd > drop {
 			bound(u)
 			far = append(far, u)
+			e.beyond++
 			continue
 		}
 		kept = append(kept, i)
