@@ -84,8 +84,6 @@ func (t *tabulation) run(ctx context.Context) error {
 			return nil
 		case err != nil:
 			return err
-		case a == nil:
-			continue
 		case t.conv == nil:
 			cfg := t.cfg
 			if cfg.BankOf != nil {

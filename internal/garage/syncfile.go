@@ -153,9 +153,6 @@ func (r *SyncRecord) clean() {
 			reading.clean()
 		}
 	}
-	if m := r.AltitudeM; m != nil && (math.IsNaN(*m) || math.IsInf(*m, 0)) {
-		r.AltitudeM = nil
-	}
 }
 
 func (r *RecordReading) clean() {

@@ -28,6 +28,7 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		Reference:   snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit,
 		After:         garage.ReadingRecord(snap.Reading),
 		Steps:         syncSteps(&snap.Journal),
+		LevelBy:       string(cfg.LevelBy),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Warmth: k.warmth,
 		Note: remarkOf(k.note, k.findings()), NutsUnconfirmed: k.nuts,
 	}
@@ -45,8 +46,8 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
 	}
-	if k.set.Bike != nil && k.opt.Own == Bike {
-		rec.PilotScrews = k.set.Bike.PilotScrews
+	if b := k.set.Bike; b != nil && k.opt.Own == Bike {
+		rec.PilotScrews, rec.AltitudeM = b.PilotScrews, b.AltitudeM
 	}
 	addTune(rec, snap)
 	if t := snap.Tune.Raised; t != nil && t.Done {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/invented"
@@ -104,5 +105,24 @@ func TestLevelBeforeTheSpeedIsDownIsDone(t *testing.T) {
 		if rec := k.record(k.bestRead(falls)); rec.Verdict != want {
 			t.Errorf("%d turns: %q, want %q", turns, rec.Verdict, want)
 		}
+	}
+}
+
+// A record tells of the card's altitude, and by what the bank was levelled.
+func TestARecordTellsOfAltitudeAndAim(t *testing.T) {
+	t.Parallel()
+	g, bike := invented.Twin(t)
+	altitude := 412.5
+	bike.AltitudeM = &altitude
+	k := New(&settings.Settings{Garage: g, Bike: &bike}, Options{Own: Bike})
+	snap := keptSnapshot(1)
+	snap.Config.LevelBy = balance.ByOpening
+	path, err := k.Save(snap)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec, err := garage.LoadSync(path)
+	if err != nil || rec.AltitudeM == nil || *rec.AltitudeM != altitude || rec.LevelBy != garage.LevelByOpening {
+		t.Errorf("altitude %v, by %q, %v", rec.AltitudeM, rec.LevelBy, err)
 	}
 }

@@ -127,6 +127,9 @@ func (p *Page) facts() (facts []fact) {
 	for _, d := range tell.Doubts(r) {
 		add("Doubt", "%s", d)
 	}
+	if r.LevelBy == garage.LevelByOpening {
+		add("Aim", "%s", tell.ByOpening)
+	}
 	if text := tell.NutsWords(r.NutsUnconfirmed); text != "" {
 		add("Lock nuts", "%s", text)
 	}

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -54,5 +55,16 @@ func TestZeroTextSaysWhatIsAllowed(t *testing.T) {
 	if len(lines) != 5 ||
 		!strings.Contains(lines[3], "allows ±1.5, so that two sound ones may be 3.0 apart; more than 4.5 is") {
 		t.Errorf("%q", lines)
+	}
+}
+
+// A bank that was levelled by its butterflies' openings has unlike vacuums: the record says why.
+func TestARecordByOpeningsSaysSo(t *testing.T) {
+	t.Parallel()
+	for by, said := range map[string]bool{"": false, garage.LevelByDraw: false, garage.LevelByOpening: true} {
+		s := garage.StoredSync{Record: garage.SyncRecord{Bike: "twin", LevelBy: by}}
+		if lines := recordLines(&s, pressure.Kilopascal); slices.Contains(lines, "  "+ByOpening) != said {
+			t.Errorf("%q: %q", by, lines)
+		}
 	}
 }

@@ -50,6 +50,9 @@ func Record(out io.Writer, s *garage.StoredSync, u pressure.Unit, asJSON bool) e
 	return show(out, asJSON, func() any { return &s.Record }, func() []string { return recordLines(s, u) })
 }
 
+// ByOpening is said of a bank whose vacuums need not be alike.
+const ByOpening = "levelled by how far the butterflies are open, not by the vacuum"
+
 func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 	r := &s.Record
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time),
@@ -65,6 +68,9 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 		if moment.reading != nil {
 			lines = append(lines, readingLines(moment.name, moment.reading, r.Reference, u)...)
 		}
+	}
+	if r.LevelBy == garage.LevelByOpening {
+		add("%s", ByOpening)
 	}
 	for _, doubt := range Doubts(r) {
 		add("doubt: %s", doubt)
