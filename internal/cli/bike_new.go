@@ -195,13 +195,11 @@ func (o *bikeNewOptions) askAll(cmd *cobra.Command, b *garage.Bike) error {
 			if err != nil {
 				return err
 			}
-			if back && len(done) == 0 {
-				at-- // there is none before it
-				continue
-			}
 			if back {
-				last := done[len(done)-1]
-				done, at, *b = done[:len(done)-1], last.at-1, last.before
+				if n := len(done); n > 0 {
+					at, *b, done = done[n-1].at, done[n-1].before, done[:n-1]
+				}
+				at-- // without one before it, the same is asked again
 				continue
 			}
 			done = append(done, asked{at, before})

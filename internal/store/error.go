@@ -2,11 +2,12 @@ package store
 
 import (
 	"errors"
-	"evendraw/internal/plain"
 	"fmt"
 	"io/fs"
 	"os"
 	"strings"
+
+	"evendraw/internal/plain"
 )
 
 // Error says what is wrong with a file, and where.

@@ -2,11 +2,12 @@ package tell
 
 import (
 	"encoding/json"
-	"evendraw/internal/frame"
-	"evendraw/internal/plain"
 	"fmt"
 	"io"
 	"strings"
+
+	"evendraw/internal/frame"
+	"evendraw/internal/plain"
 )
 
 // Audit is what came of holding bytes against the protocol.

@@ -2,14 +2,15 @@ package tell
 
 import (
 	"encoding/json"
-	"evendraw/internal/benchwords"
-	"evendraw/internal/garage"
-	"evendraw/internal/plain"
 	"fmt"
 	"io"
 	"math"
 	"strings"
 	"unicode/utf8"
+
+	"evendraw/internal/benchwords"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 )
 
 // show prints a value as JSON, else lines.

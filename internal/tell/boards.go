@@ -2,14 +2,15 @@ package tell
 
 import (
 	"encoding/json"
-	"evendraw/internal/garage"
-	"evendraw/internal/plain"
-	"evendraw/internal/pressure"
-	"evendraw/internal/sensor"
 	"fmt"
 	"io"
 	"strings"
 	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 )
 
 // BoardCard prints the card of a board, which is in the file path. Budget is what errors a channel is left with.

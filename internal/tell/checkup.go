@@ -2,13 +2,14 @@ package tell
 
 import (
 	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
-	"fmt"
-	"io"
-	"math"
 )
 
 // Checkup is what a look at a board found.

@@ -2,10 +2,11 @@ package tell
 
 import (
 	"encoding/json"
-	"evendraw/internal/garage"
-	"evendraw/internal/plain"
 	"fmt"
 	"io"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 )
 
 // DamagedFile is a file of the garage that can't be used.

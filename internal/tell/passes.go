@@ -3,13 +3,14 @@ package tell
 import (
 	"encoding/json"
 	"errors"
-	"evendraw/internal/plain"
-	"evendraw/internal/pressure"
-	"evendraw/internal/sensor"
 	"fmt"
 	"io"
 	"math"
 	"strings"
+
+	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 )
 
 // minus formats figures, with the minus sign that every text and screen has.

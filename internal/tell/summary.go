@@ -1,6 +1,11 @@
 package tell
 
 import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
@@ -8,10 +13,6 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
-	"fmt"
-	"io"
-	"math"
-	"strings"
 )
 
 // AmbientNote says where the air pressure comes from.

@@ -1,10 +1,11 @@
 package tell
 
 import (
+	"io"
+
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"io"
 )
 
 // Trend prints a bike's records together: where the cylinders stood before and after
