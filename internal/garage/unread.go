@@ -9,12 +9,8 @@ import (
 // user has no right to read.
 type Unread struct{ Damaged, Denied int }
 
-// UnreadOf counts the files that could not be read; nil for none.
-func UnreadOf(errs []*Error) error {
-	if len(errs) == 0 {
-		return nil
-	}
-	u := &Unread{}
+// CountUnread counts the files that could not be read.
+func CountUnread(errs []*Error) (u Unread) {
 	for _, e := range errs {
 		if e.Denied() {
 			u.Denied++
@@ -23,6 +19,15 @@ func UnreadOf(errs []*Error) error {
 		}
 	}
 	return u
+}
+
+// UnreadOf is the count as an error; nil for none.
+func UnreadOf(errs []*Error) error {
+	if len(errs) == 0 {
+		return nil
+	}
+	u := CountUnread(errs)
+	return &u
 }
 
 // Error says how many files there are of each kind, in whole sentences without the last stop.

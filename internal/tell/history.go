@@ -36,15 +36,9 @@ func History(out io.Writer, bike string, records []garage.StoredSync, unread []*
 	}
 	switch {
 	case len(records) == 0 && len(unread) > 0:
-		damaged := 0
-		for _, e := range unread {
-			if !e.Denied() {
-				damaged++
-			}
-		}
 		text := "no records of " + plain.Text(bike) + " that can be read"
-		if damaged > 0 {
-			text += fmt.Sprintf(", %d damaged: evendraw garage check sets those aside", damaged)
+		if n := garage.CountUnread(unread).Damaged; n > 0 {
+			text += fmt.Sprintf(", %d damaged: evendraw garage check sets those aside", n)
 		}
 		fmt.Fprintln(out, text)
 	case len(records) == 0:
@@ -54,9 +48,10 @@ func History(out io.Writer, bike string, records []garage.StoredSync, unread []*
 			fmt.Fprintf(out, "damaged and set aside: %d; evendraw garage check says where\n", aside)
 		}
 	}
-	if len(records) > 0 {
-		fmt.Fprintf(out, "%s:\n", plain.Text(bike))
+	if len(records) == 0 {
+		return nil
 	}
+	fmt.Fprintf(out, "%s:\n", plain.Text(bike))
 	from := 0
 	if shown > 0 {
 		from = max(len(records)-shown, 0)
@@ -64,11 +59,7 @@ func History(out io.Writer, bike string, records []garage.StoredSync, unread []*
 	if from > 0 {
 		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
 	}
-	text := HistoryLines(records, from, u)
-	if n := len(records); n > 0 {
-		text += lookAgainLine(&records[n-1].Record)
-	}
-	_, err := io.WriteString(out, text)
+	_, err := io.WriteString(out, HistoryLines(records, from, u)+lookAgainLine(&records[len(records)-1].Record))
 	return err
 }
 
