@@ -198,10 +198,8 @@ func (v *View) putPilotsBack() bool {
 
 // screwNames are the names of the synchronising screws whose bits, by index, are set.
 func (v *View) screwNames(those uint) (names []string) {
-	for s, screw := range v.Snap.Bank.Screws {
-		if those>>s&1 == 1 {
-			names = append(names, plain.Text(screw.Name))
-		}
+	for _, name := range v.Snap.Bank.ScrewNames(those) {
+		names = append(names, plain.Text(name))
 	}
 	return names
 }
