@@ -144,7 +144,7 @@ func inputOf(head Head, r io.Reader) *Input {
 func Open(r io.Reader) (*Input, error) {
 	b := bufio.NewReaderSize(r, 64<<10)
 	if start, _ := b.Peek(len(gzipStart)); bytes.Equal(start, gzipStart) {
-		u, err := newUnpacker(b)
+		u, err := Unpack(b)
 		if err != nil {
 			return nil, err
 		}

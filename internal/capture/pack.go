@@ -59,8 +59,9 @@ func (c *byteCounter) ReadByte() (byte, error) {
 	return b, err
 }
 
-func newUnpacker(r *bufio.Reader) (*unpacker, error) {
-	counted := &byteCounter{r: r}
+// Unpack returns what was compressed in r. Errors of damage, and of what swells without end, are of type *Error.
+func Unpack(r io.Reader) (io.Reader, error) {
+	counted := &byteCounter{r: bufio.NewReader(r)}
 	z, err := gzip.NewReader(counted)
 	if err != nil {
 		return nil, packedError(err)

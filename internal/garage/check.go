@@ -1,7 +1,6 @@
 package garage
 
 import (
-	"compress/gzip"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -12,11 +11,9 @@ import (
 	"slices"
 	"strings"
 
+	"evendraw/internal/capture"
 	"evendraw/internal/store"
 )
-
-// PackedEnding is that of a capture that was compressed.
-const PackedEnding = ".gz"
 
 // Report is what a check of the garage found.
 type Report struct {
@@ -82,10 +79,10 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 		}
 		path := filepath.Join(p.Captures, s.Record.Capture)
 		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-			path += PackedEnding
+			path += capture.PackedEnding
 		}
 		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-			r.Missing = append(r.Missing, strings.TrimSuffix(path, PackedEnding))
+			r.Missing = append(r.Missing, strings.TrimSuffix(path, capture.PackedEnding))
 			continue
 		}
 		if s.Record.CaptureSHA256 == "" {
@@ -106,7 +103,7 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 
 // packed reads the compressed captures of a folder but for those seen.
 func (r *Report) packed(dir string, seen map[string]bool) {
-	paths, _ := store.Paths(dir, PackedEnding) // a folder that can't be read holds none
+	paths, _ := store.Paths(dir, capture.PackedEnding) // a folder that can't be read holds none
 	for _, path := range paths {
 		if seen[path] {
 			continue
@@ -118,50 +115,54 @@ func (r *Report) packed(dir string, seen map[string]bool) {
 	}
 }
 
-// maxUnpacked is how many times its size a compressed capture may hold. Chosen: captures hold 1.7 times
-// (measured); package capture reads no more either.
-const maxUnpacked = 100
+// openCapture opens a capture, be it compressed.
+func openCapture(path string) (from io.Reader, file io.Closer, err error) {
+	f, _, err := store.Open(path)
+	if err != nil || !strings.HasSuffix(path, capture.PackedEnding) {
+		return f, f, err
+	}
+	if from, err = capture.Unpack(f); err != nil {
+		f.Close()
+	}
+	return from, f, captureError(path, err)
+}
+
+// captureError is the Error of a capture that can't be read, nil if err is nil.
+func captureError(path string, err error) error {
+	var damage *capture.Error
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &damage):
+		return problem(path, "", "%v", damage)
+	}
+	return store.AsError(path, err)
+}
 
 // unpacks reads a compressed file to its end, where its checksum is looked at.
 func unpacks(path string) error {
-	f, size, err := store.Open(path)
+	from, file, err := openCapture(path)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return &Error{Path: path, Problem: "is not gzip", Err: err}
-	}
-	n, err := io.Copy(io.Discard, io.LimitReader(z, maxUnpacked*size+1))
-	switch {
-	case err != nil:
-		return &Error{Path: path, Problem: "is cut short or damaged", Err: err}
-	case n > maxUnpacked*size:
-		return problem(path, "", "swells to more than %d times its size: it is no capture", maxUnpacked)
-	}
-	return nil
+	defer file.Close()
+	_, err = io.Copy(io.Discard, from)
+	return captureError(path, err)
 }
 
 // sumOf returns the checksum of the first n bytes of a capture, be it compressed.
 func sumOf(path string, n int64) (string, error) {
-	f, _, err := store.Open(path)
+	from, file, err := openCapture(path)
 	if err != nil {
 		return "", err
 	}
-	defer f.Close()
-	var from io.Reader = f
-	if strings.HasSuffix(path, PackedEnding) {
-		if from, err = gzip.NewReader(f); err != nil {
-			return "", &Error{Path: path, Problem: "is not gzip", Err: err}
-		}
-	}
+	defer file.Close()
 	sum := sha256.New()
 	switch got, err := io.CopyN(sum, from, n); {
-	case err == io.EOF || err == io.ErrUnexpectedEOF:
+	case err == io.EOF:
 		return "", problem(path, "", "is cut short: %d of %d bytes are there", got, n)
 	case err != nil:
-		return "", &Error{Path: path, Problem: "can't be read", Err: err}
+		return "", captureError(path, err)
 	}
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }

@@ -132,7 +132,7 @@ func TestCapturesAreChecked(t *testing.T) {
 			text[:24]},
 		{"c.cap", "has changed", bytes.ToUpper(text)}, {"c.cap.gz", "", packed.Bytes()}, {"c.cap.gz", "cut short",
 			packed.Bytes()[:30]},
-		{"c.cap.gz", "not gzip", text},
+		{"c.cap.gz", "invalid header", text},
 	} {
 		t.Run(c.name+" "+c.want, func(t *testing.T) {
 			os.RemoveAll(dir)
@@ -164,14 +164,14 @@ func TestPackedCapturesAreChecked(t *testing.T) {
 	own := filepath.Join(g.dir, capturesFolder)
 	must(t, os.Mkdir(own, 0o777))
 	var packed, bomb bytes.Buffer
-	for to, text := range map[*bytes.Buffer][]byte{&packed: []byte("# a capture"), &bomb: make([]byte, 1<<20)} {
+	for to, text := range map[*bytes.Buffer][]byte{&packed: []byte("# a capture"), &bomb: make([]byte, 4<<20)} {
 		z := gzip.NewWriter(to)
 		z.Write(text)
 		must(t, z.Close())
 	}
 	for _, dir := range []string{ofBike, own} {
 		for want, data := range map[string][]byte{"": packed.Bytes(), "cut short": packed.Bytes()[:packed.Len()-9],
-			"swells": bomb.Bytes(), "not gzip": []byte("x")} {
+			"swells": bomb.Bytes(), "invalid header": []byte("no compressed capture")} {
 			path := filepath.Join(dir, "c.cap.gz")
 			must(t, os.WriteFile(path, data, 0o666))
 			r := g.Inspect()

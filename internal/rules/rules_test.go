@@ -84,7 +84,7 @@ var mayImport = map[string][]string{
 		"session", "view", "plot"},
 	"internal/store":      {"plain"},
 	"internal/card":       {"plain", "store", "github.com/pelletier/go-toml/v2"},
-	"internal/garage":     {"store", "card", "plain", "pressure", "bank", "balance", "heat", "series"},
+	"internal/garage":     {"store", "card", "plain", "pressure", "bank", "balance", "capture", "heat", "series"},
 	"internal/benchwords": {"garage", "plain"},
 	"internal/voice":      {"plain", "view"},
 	"internal/view": {"advice", "benchwords", "bikeform", "plain", "session", "garage", "balance", "mixture",
