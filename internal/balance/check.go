@@ -148,12 +148,9 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	case !a.withinAim(r, w):
 		c.blipped = c.blipSeen
 		return a.backToScrews(r, w)
-	case c.blipSeen:
-		c.blipped = true
-		return a.nextCheck(w)
 	}
-	c.offCycles = 0
-	return a.told
+	c.blipped = true
+	return a.nextCheck(w)
 }
 
 // farOff reports whether a bank that was level is so no longer, though a blip is asked for.

@@ -35,9 +35,6 @@ func showsLess(r *Reading, c int) bool {
 			n++
 		}
 	}
-	if n == 0 {
-		return false
-	}
 	swing := own(c) / series.Median(swings[:n])
 	// The draw that the others have at the opening that it would then have.
 	opening := r.Cylinders[c].Opening / math.Pow(swing, openingRoot)

@@ -42,9 +42,6 @@ func (m *Motion) Push(t, z, variance float64) {
 	m.xp += dt*m.pp + q*dt/2
 	m.pp += q
 	s := m.xx + variance
-	if s <= 0 {
-		return
-	}
 	kx, kp := m.xx/s, m.xp/s
 	most := oddSigmas * math.Sqrt(s) // a misfire is no movement
 	d := min(max(z-m.X, -most), most)
