@@ -108,22 +108,18 @@ type KindRow struct {
 	CountKPa float64 `json:"count_kpa"`
 }
 
+// kindJSON is what JSON has of a kind, whose name stands under a key of its own.
+func kindJSON(k *sensor.Kind, name string) map[string]any {
+	return map[string]any{name: k.Name, "about": k.About, "gauge": k.Gauge, "least_kpa": k.Least, "most_kpa": k.Most,
+		"error_kpa": k.Error, "source": k.Source, "from_memory": k.Memory}
+}
+
 // Kinds prints the kinds of sensors that are known.
 func Kinds(out io.Writer, asJSON bool) error {
 	if asJSON {
-		type row struct {
-			Name       string       `json:"name"`
-			About      string       `json:"about"`
-			Gauge      bool         `json:"gauge"`
-			Least      pressure.KPa `json:"least_kpa"`
-			Most       pressure.KPa `json:"most_kpa"`
-			Error      pressure.KPa `json:"error_kpa"`
-			Source     string       `json:"source"`
-			FromMemory string       `json:"from_memory"`
-		}
-		rows := []row{}
+		rows := []map[string]any{}
 		for _, k := range sensor.Catalogue() {
-			rows = append(rows, row{k.Name, k.About, k.Gauge, k.Least, k.Most, k.Error, k.Source, k.Memory})
+			rows = append(rows, kindJSON(&k, "name"))
 		}
 		return json.NewEncoder(out).Encode(map[string]any{"kinds": rows})
 	}
@@ -158,10 +154,9 @@ func kind(out io.Writer, k *sensor.Kind) {
 // Kind prints a kind of sensor and its table, for a converter of that many bits and a supply in V.
 func Kind(out io.Writer, k *sensor.Kind, rows []KindRow, bits int, supply float64, asJSON bool) error {
 	if asJSON {
-		return json.NewEncoder(out).Encode(map[string]any{"kind": k.Name, "about": k.About, "gauge": k.Gauge,
-			"least_kpa": k.Least,
-			"most_kpa":  k.Most, "error_kpa": k.Error, "source": k.Source, "from_memory": k.Memory, "bits": bits,
-			"supply_v": supply, "rows": rows})
+		value := kindJSON(k, "kind")
+		value["bits"], value["supply_v"], value["rows"] = bits, supply, rows
+		return json.NewEncoder(out).Encode(value)
 	}
 	kind(out, k)
 	fmt.Fprintf(out, "  one count of %d bits is %.3f kPa\n", bits, float64(k.CountKPa(bits)))
