@@ -78,17 +78,10 @@ func markedBytes(block []byte, mark int) string {
 
 // JSON prints it as JSON.
 func (s *Audit) JSON(out io.Writer) error {
-	type finding struct {
-		Rule    frame.Rule `json:"rule"`
-		Byte    uint64     `json:"byte"`
-		Times   int        `json:"times"`
-		Problem string     `json:"problem"`
-		Block   string     `json:"block"`
-		Mark    int        `json:"mark"`
-	}
-	list := []finding{}
+	list := []map[string]any{}
 	for _, f := range s.Found {
-		list = append(list, finding{f.Rule, f.At, f.Times, f.Problem, fmt.Sprintf("%X", f.Block), f.Mark})
+		list = append(list, map[string]any{"rule": f.Rule, "byte": f.At, "times": f.Times, "problem": f.Problem,
+			"block": fmt.Sprintf("%X", f.Block), "mark": f.Mark})
 	}
 	return json.NewEncoder(out).Encode(map[string]any{"source": s.Name, "bytes": s.Bytes,
 		"announcements": s.Frames.Announcements(), "frames": s.Frames.Frames(),

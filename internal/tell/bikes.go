@@ -48,13 +48,9 @@ func Paths(g *garage.Garage, bike string, asJSON bool, out io.Writer) error {
 // Bikes lists bike cards; last is the one that is used when none is named.
 func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
 	if asJSON {
-		type line struct {
-			Name      string `json:"name"`
-			Cylinders int    `json:"cylinders"`
-		}
-		list := []line{}
+		list := []map[string]any{}
 		for _, b := range bikes {
-			list = append(list, line{b.Name, b.Bank.Cylinders})
+			list = append(list, map[string]any{"name": b.Name, "cylinders": b.Bank.Cylinders})
 		}
 		return json.NewEncoder(out).Encode(list)
 	}

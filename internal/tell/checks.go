@@ -75,19 +75,12 @@ func CheckQuestion(c garage.Check, number, of int) []string {
 }
 
 func checksValue(checks []garage.Check, ticks []garage.Tick) any {
-	type line struct {
-		ID     string     `json:"id"`
-		Part   string     `json:"part"`
-		Text   string     `json:"text"`
-		Answer *string    `json:"answer"`
-		Time   *time.Time `json:"time"`
-	}
-	list := []line{}
+	list := []map[string]any{}
 	for _, c := range checks {
 		short, _ := benchwords.CheckWords(c)
-		l := line{ID: c.ID, Part: c.Part, Text: short}
+		l := map[string]any{"id": c.ID, "part": c.Part, "text": short, "answer": nil, "time": nil}
 		if t, ok := garage.TickOf(ticks, c.ID); ok {
-			l.Answer, l.Time = &t.Answer, &t.Time
+			l["answer"], l["time"] = t.Answer, t.Time
 		}
 		list = append(list, l)
 	}

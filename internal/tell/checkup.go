@@ -114,45 +114,22 @@ func lineHints(s *frame.Stats) (hints []string) {
 
 // JSON prints it as JSON.
 func (c *Checkup) JSON(out io.Writer) error {
-	type budget struct {
-		Offset plain.Number `json:"offset_kpa"`
-		Gain   plain.Number `json:"gain_kpa"`
-		Steps  plain.Number `json:"quantisation_kpa"`
-		Drift  plain.Number `json:"drift_kpa"`
-		Noise  plain.Number `json:"noise_kpa"`
-		Total  plain.Number `json:"total_kpa"`
-	}
-	type channel struct {
-		Channel  int     `json:"channel"`
-		Role     string  `json:"role"`
-		Verdict  string  `json:"verdict"`
-		Words    string  `json:"words"`
-		Hint     *string `json:"hint"`
-		Sensor   string  `json:"sensor"`
-		MeanKPa  float64 `json:"mean_kpa"`
-		SwingKPa float64 `json:"swing_kpa"`
-		Least    int     `json:"least"`
-		Most     int     `json:"most"`
-		Mean     float64 `json:"mean"`
-		Distinct int     `json:"distinct"`
-		RailLow  float64 `json:"rail_low"`
-		RailHigh float64 `json:"rail_high"`
-		Budget   *budget `json:"budget"`
-	}
-	channels := []channel{}
+	channels := []map[string]any{}
 	all := c.Check.Channels()
 	for i, ch := range all {
-		says := channelWords[ch.Verdict]
-		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: says.words,
-			Sensor: c.Setup.Kind(i).Name, MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least,
-			Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
+		role, says := c.Board.Channels[i].Role, channelWords[ch.Verdict]
+		j := map[string]any{"channel": i, "role": role, "verdict": ch.Verdict, "words": says.words, "hint": nil,
+			"sensor": c.Setup.Kind(i).Name, "mean_kpa": ch.Pressure, "swing_kpa": ch.SD, "least": ch.Least,
+			"most": ch.Most, "mean": ch.Mean, "distinct": ch.Distinct, "rail_low": ch.RailLow,
+			"rail_high": ch.RailHigh, "budget": nil}
 		if says.hint != "" {
-			j.Hint = &says.hint
+			j["hint"] = says.hint
 		}
-		if c.Card != nil && c.Board.Channels[i].Role == frame.Pressure {
+		if c.Card != nil && role == frame.Pressure {
 			b := c.Budget(i)
-			j.Budget = &budget{plain.Number(b.Offset), plain.Number(b.Gain), plain.Number(b.Quantisation),
-				plain.Number(b.Drift), plain.Number(b.Noise), plain.Number(b.Total)}
+			j["budget"] = map[string]any{"offset_kpa": plain.Number(b.Offset), "gain_kpa": plain.Number(b.Gain),
+				"quantisation_kpa": plain.Number(b.Quantisation), "drift_kpa": plain.Number(b.Drift),
+				"noise_kpa": plain.Number(b.Noise), "total_kpa": plain.Number(b.Total)}
 		}
 		channels = append(channels, j)
 	}

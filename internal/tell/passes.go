@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"evendraw/internal/plain"
-	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
 
@@ -37,16 +36,16 @@ func ZeroText(out io.Writer, zr *sensor.Zero, rig *sensor.Setup, saved string) {
 
 // ZeroJSON prints a zero pass as JSON.
 func ZeroJSON(out io.Writer, serial string, zr *sensor.Zero, saved string) error {
-	return json.NewEncoder(out).Encode(struct {
-		Board       string         `json:"board"`
-		Ambient     pressure.KPa   `json:"ambient_kpa"`
-		Offsets     []pressure.KPa `json:"offsets_kpa"`
-		Uncertainty []pressure.KPa `json:"uncertainty_kpa"`
-		Noise       []pressure.KPa `json:"noise_kpa"`
-		Samples     int            `json:"samples"`
-		Seconds     float64        `json:"seconds"`
-		Saved       string         `json:"saved,omitempty"`
-	}{serial, zr.Ambient, zr.Offsets, zr.Uncertainty, zr.Noise, zr.Samples, zr.Seconds, saved})
+	return passJSON(out, saved, map[string]any{"board": serial, "ambient_kpa": zr.Ambient, "offsets_kpa": zr.Offsets,
+		"uncertainty_kpa": zr.Uncertainty, "noise_kpa": zr.Noise, "samples": zr.Samples, "seconds": zr.Seconds})
+}
+
+// passJSON prints a pass, and where it was kept.
+func passJSON(out io.Writer, saved string, pass map[string]any) error {
+	if saved != "" {
+		pass["saved"] = saved
+	}
+	return json.NewEncoder(out).Encode(pass)
 }
 
 // MatchText prints a match pass.
@@ -74,32 +73,17 @@ func MatchText(out io.Writer, m *sensor.Match, saved string) {
 
 // MatchJSON prints a match pass as JSON.
 func MatchJSON(out io.Writer, serial string, m *sensor.Match, saved string) error {
-	type channel struct {
-		Channel     int          `json:"channel"`
-		Gain        plain.Number `json:"gain"`
-		Uncertainty plain.Number `json:"uncertainty"`
-		Residual    plain.Number `json:"residual_kpa"`
-		Bend        plain.Number `json:"bend_kpa"`
-	}
-	channels := []channel{}
-	for i := range m.Gains {
-		c := channel{Channel: i, Uncertainty: plain.Number(m.Uncertainty[i]), Residual: plain.Number(m.Residual[i]),
-			Bend: plain.Number(m.Bend[i])}
-		if c.Gain = plain.Number(m.Gains[i]); math.IsNaN(m.Uncertainty[i]) { // left aside
-			c.Gain = plain.Unknown
+	channels := []map[string]any{}
+	for i, gain := range m.Gains {
+		if math.IsNaN(m.Uncertainty[i]) { // left aside
+			gain = math.NaN()
 		}
-		channels = append(channels, c)
+		channels = append(channels, map[string]any{"channel": i, "gain": plain.Number(gain),
+			"uncertainty": plain.Number(m.Uncertainty[i]), "residual_kpa": plain.Number(m.Residual[i]),
+			"bend_kpa": plain.Number(m.Bend[i])})
 	}
-	return json.NewEncoder(out).Encode(struct {
-		Board    string       `json:"board"`
-		Gains    []float64    `json:"gains"`
-		Channels []channel    `json:"channels"`
-		Level    pressure.KPa `json:"level_kpa"`
-		Span     pressure.KPa `json:"span_kpa"`
-		Points   int          `json:"points"`
-		Seconds  float64      `json:"seconds"`
-		Saved    string       `json:"saved,omitempty"`
-	}{serial, m.Gains, channels, m.Level, m.Span, m.Blocks, m.Seconds, saved})
+	return passJSON(out, saved, map[string]any{"board": serial, "gains": m.Gains, "channels": channels,
+		"level_kpa": m.Level, "span_kpa": m.Span, "points": m.Blocks, "seconds": m.Seconds})
 }
 
 // RefusalJSON prints why a pass was refused, as JSON.

@@ -15,40 +15,20 @@ func Trend(out io.Writer, t *garage.Trend, u pressure.Unit, asJSON bool) error {
 }
 
 func trendValue(t *garage.Trend) any {
-	type drift struct {
-		Cylinder  int          `json:"cylinder"`
-		Mean      plain.Number `json:"drift_kpa"`
-		HalfWidth plain.Number `json:"uncertainty_kpa"`
-		Times     int          `json:"times"`
-		Drifts    bool         `json:"drifts"`
-	}
-	type effect struct {
-		Screw  string         `json:"screw"`
-		Values []plain.Number `json:"kpa_per_turn"`
-	}
-	type point struct {
-		File   string         `json:"file"`
-		Time   string         `json:"time"`
-		Before []plain.Number `json:"before_kpa"`
-		After  []plain.Number `json:"after_kpa"`
-	}
-	line := struct {
-		Records []point  `json:"records"`
-		Drifts  []drift  `json:"drifts"`
-		Screws  []effect `json:"screws"`
-	}{[]point{}, []drift{}, []effect{}}
+	records, drifts, screws := []map[string]any{}, []map[string]any{}, []map[string]any{}
 	for _, p := range t.Points {
-		line.Records = append(line.Records, point{p.Path, plain.Stamp(p.Time), numbers(p.Before), numbers(p.After)})
+		records = append(records, map[string]any{"file": p.Path, "time": plain.Stamp(p.Time),
+			"before_kpa": numbers(p.Before), "after_kpa": numbers(p.After)})
 	}
 	for i := range t.Drifts {
 		d := &t.Drifts[i]
-		line.Drifts = append(line.Drifts, drift{d.Cylinder, plain.Number(d.Mean), plain.Number(d.HalfWidth), d.Times,
-			d.Real()})
+		drifts = append(drifts, map[string]any{"cylinder": d.Cylinder, "drift_kpa": plain.Number(d.Mean),
+			"uncertainty_kpa": plain.Number(d.HalfWidth), "times": d.Times, "drifts": d.Real()})
 	}
 	for _, e := range t.Effects {
-		line.Screws = append(line.Screws, effect{e.Screw, numbers(e.KPaPerTurn)})
+		screws = append(screws, map[string]any{"screw": e.Screw, "kpa_per_turn": numbers(e.KPaPerTurn)})
 	}
-	return line
+	return map[string]any{"records": records, "drifts": drifts, "screws": screws}
 }
 
 // numbers are figures of which some may not be known.
