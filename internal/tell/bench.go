@@ -14,11 +14,11 @@ import (
 )
 
 // show prints a value as JSON, else lines.
-func show(out io.Writer, asJSON bool, value func() any, lines func() []string) error {
+func show(out io.Writer, asJSON bool, value any, lines []string) error {
 	if asJSON {
-		return json.NewEncoder(out).Encode(value())
+		return json.NewEncoder(out).Encode(value)
 	}
-	_, err := io.WriteString(out, strings.Join(append(lines(), ""), "\n"))
+	_, err := io.WriteString(out, strings.Join(append(lines, ""), "\n"))
 	return err
 }
 
@@ -97,7 +97,7 @@ func benchLines(s *garage.BenchCard) []string {
 // BenchChanges prints what differs between two bench cards.
 func BenchChanges(out io.Writer, a, b *garage.StoredBench, asJSON bool) error {
 	changes := append([]garage.SettingChange{}, garage.CompareBench(&a.Card, &b.Card)...)
-	return show(out, asJSON, func() any { return changes }, func() []string { return changeLines(a, b, changes) })
+	return show(out, asJSON, changes, changeLines(a, b, changes))
 }
 
 func changeLines(a, b *garage.StoredBench, changes []garage.SettingChange) []string {
@@ -145,22 +145,15 @@ func Bench(out io.Writer, saved string, stored *garage.StoredBench, asJSON bool)
 	for _, o := range s.Odds() {
 		odds = append(odds, o.Field)
 	}
-	return show(out, asJSON, func() any {
-		return struct {
-			Saved string            `json:"saved,omitempty"`
-			Card  *garage.BenchCard `json:"sheet"`
-			Odd   []string          `json:"differ_wildly"`
-		}{saved, s, odds}
-	}, func() []string {
-		lines := benchLines(s)
-		if s.Corrects != "" {
-			lines = append(lines, Corrects(stored.Corrects()))
-		}
-		if saved != "" {
-			lines = append(lines, fmt.Sprintf("saved to %s: %s", plain.Text(s.Bike), saved))
-		}
-		return lines
-	})
+	value, lines := map[string]any{"sheet": s, "differ_wildly": odds}, benchLines(s)
+	if s.Corrects != "" {
+		lines = append(lines, Corrects(stored.Corrects()))
+	}
+	if saved != "" {
+		value["saved"] = saved
+		lines = append(lines, fmt.Sprintf("saved to %s: %s", plain.Text(s.Bike), saved))
+	}
+	return show(out, asJSON, value, lines)
 }
 
 // BenchCards lists bench cards by their numbers.
@@ -174,5 +167,5 @@ func BenchCards(out io.Writer, stored []garage.StoredBench, asJSON bool) error {
 	if len(cards) == 0 {
 		lines = []string{"no bench cards yet; evendraw bench writes one"}
 	}
-	return show(out, asJSON, func() any { return cards }, func() []string { return lines })
+	return show(out, asJSON, cards, lines)
 }

@@ -13,8 +13,7 @@ import (
 
 // Checks prints the pre-start checks as a list, with what was answered and when; open ones with their names.
 func Checks(out io.Writer, checks []garage.Check, ticks []garage.Tick, asJSON bool) error {
-	return show(out, asJSON, func() any { return checksValue(checks, ticks) },
-		func() []string { return checkLines(checks, ticks) })
+	return show(out, asJSON, checksValue(checks, ticks), checkLines(checks, ticks))
 }
 
 // checkMarks stand before a check, by its answer; an open one has none.

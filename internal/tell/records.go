@@ -47,7 +47,7 @@ func historyLine(s *garage.StoredSync, u pressure.Unit) string {
 
 // Record prints a record in full.
 func Record(out io.Writer, s *garage.StoredSync, u pressure.Unit, asJSON bool) error {
-	return show(out, asJSON, func() any { return &s.Record }, func() []string { return recordLines(s, u) })
+	return show(out, asJSON, &s.Record, recordLines(s, u))
 }
 
 // ByOpening is said of a bank whose vacuums need not be alike.
@@ -302,9 +302,8 @@ func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
 
 // Compare prints what differs between two readings with names, by cylinder and by bank.
 func Compare(out io.Writer, a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit, asJSON bool) error {
-	return show(out, asJSON, func() any {
-		return map[string]any{"from": a, "to": b, "from_name": nameA, "to_name": nameB}
-	}, func() []string { return compareLines(a, b, plain.Text(nameA), plain.Text(nameB), u) })
+	return show(out, asJSON, map[string]any{"from": a, "to": b, "from_name": nameA, "to_name": nameB},
+		compareLines(a, b, plain.Text(nameA), plain.Text(nameB), u))
 }
 
 func compareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit) []string {

@@ -11,7 +11,7 @@ import (
 // Trend prints a bike's records together: where the cylinders stood before and after
 // each levelling, which one drifts, what the screws did.
 func Trend(out io.Writer, t *garage.Trend, u pressure.Unit, asJSON bool) error {
-	return show(out, asJSON, func() any { return trendValue(t) }, func() []string { return trendLines(t, u) })
+	return show(out, asJSON, trendValue(t), trendLines(t, u))
 }
 
 func trendValue(t *garage.Trend) any {
