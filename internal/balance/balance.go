@@ -133,7 +133,10 @@ func (b *Balance) Pause(on bool) {
 func (b *Balance) Warming() bool { return b.gate.warmth.Warming() }
 
 // Push takes the next span and returns the reading as of its end.
-func (b *Balance) Push(s *cycle.Span) Reading {
+func (b *Balance) Push(span *cycle.Span) Reading {
+	own := *span
+	s := &own
+	b.gate.faults.take(s)
 	if s.Break || !s.Cycle {
 		b.win.clear()
 		b.speedCount = 0

@@ -66,12 +66,25 @@ type cylinderFaults struct {
 	well        perCylinder             // for how long each has fired, s
 	misfit      [cycle.MaxCylinders]int // cycles in a row in which a draw did not fit its opening
 	drawsLess   [cycle.MaxCylinders]bool
-	telling     int                     // the cylinder that is being told, 0 is none
-	toldAt      float64                 // since when
-	jets        [cycle.MaxCylinders]int // cycles in a row in which a hose looked half blocked; below 0 free
-	shut        perCylinder             // by how much screws have raised each draw, kPa
-	stay        int                     // the cylinder whose fault was told last of those that stay
-	fell, fires bool                    // the speed dropped at once; all fire all the same, as was told since
+	telling     int                      // the cylinder that is being told, 0 is none
+	toldAt      float64                  // since when
+	jets        [cycle.MaxCylinders]int  // cycles in a row in which a hose looked half blocked; below 0 free
+	shut        perCylinder              // by how much screws have raised each draw, kPa
+	stay        int                      // the cylinder whose fault was told last of those that stay
+	fell, fires bool                     // the speed dropped at once; all fire all the same, as was told since
+	taken       [cycle.MaxCylinders]bool // a channel that shows less is taken as it is, as was told
+}
+
+// take takes the channels that show less as they are, where that was told: their cylinders stay in doubt.
+func (d *cylinderFaults) take(s *cycle.Span) {
+	for c := range s.N {
+		if d.taken[c] && s.State[c] == cycle.ShowsLess {
+			s.State[c] = cycle.OK
+			if d.found[c] == "" {
+				d.found[c], d.told[c] = advice.WhyShowsLess, advice.WhyShowsLess
+			}
+		}
+	}
 }
 
 // whileOpen is what a cylinder did before its butterfly was shut.

@@ -134,7 +134,10 @@ func (g *gate) countSound(s *cycle.Span) {
 }
 
 // goOn puts aside the fault that is being told.
-func (g *gate) goOn(order *hoses.Order) {
+func (g *gate) goOn(order *hoses.Order, told *advice.Advice) {
+	if told.Why == advice.WhyChannel {
+		g.faults.taken[told.Cylinder-1] = true
+	}
 	g.hosesFine = g.hosesFine || order.Verdict == hoses.Exchanged || len(order.OnePort) > 0
 	g.faults.putAside()
 }

@@ -258,7 +258,7 @@ func (b *Balance) GoOn() {
 	if b.sayFires() {
 		return
 	}
-	b.gate.goOn(&b.order)
+	b.gate.goOn(&b.order, &b.told)
 	if b.gate.faults.dead() == 0 { // past that no key goes
 		b.advisor.blames.goOn(&b.told)
 	}

@@ -28,6 +28,36 @@ func TestAChannelsStateOfBeforeTheStart(t *testing.T) {
 	}
 }
 
+// A channel that shows less than the others may be of a butterfly that stands far open: a key takes it as it is, in
+// doubt. One that shows nothing is not taken, and neither once the engine has stood.
+func TestAChannelThatShowsLessIsTaken(t *testing.T) {
+	for state, taken := range map[cycle.State]bool{cycle.ShowsLess: true, cycle.NoPulse: false} {
+		b := newBench(4, 3)
+		bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		run := func(cycles int, turns bool) (r Reading) {
+			for range cycles {
+				s := b.span()
+				s.State[1], s.Cycle = state, turns
+				r = bal.Push(&s)
+			}
+			return r
+		}
+		if a := run(40, true).Advice; a.Why != advice.WhyChannel {
+			t.Fatalf("%s: %s told", state, a.Why)
+		}
+		bal.GoOn()
+		r := run(20, true)
+		if got := r.Advice.Why != advice.WhyChannel; got != taken ||
+			taken && (r.Cylinders[1].State != cycle.OK || r.Cylinders[1].Doubt != advice.WhyShowsLess) {
+			t.Errorf("%s: then %s, %+v", state, r.Advice.Why, r.Cylinders[1])
+		}
+		run(60, false)
+		if a := run(40, true).Advice; a.Why != advice.WhyChannel {
+			t.Errorf("%s: after a stand %s", state, a.Why)
+		}
+	}
+}
+
 // A key that comes as a fault takes the place of a lock nut, or of another fault, was for that; a second later it is
 // for the fault.
 func TestAKeyForTheWordBefore(t *testing.T) {

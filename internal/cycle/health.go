@@ -63,7 +63,7 @@ const (
 	levelKPa, levelSDs = 0.15, 1.5
 	floorEnds          = 0.2
 	// floorLooks is in how many looks in a row. Chosen: by chance a lumpy idle's look flat in one.
-	floorLooks = 2
+	floorLooks = 4
 )
 
 // Limits of a pulse that shrinks at once.

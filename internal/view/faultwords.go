@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
@@ -130,8 +131,9 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 
 func (v *View) channelSentences(cylinder int) []string {
 	state := v.reading().Cylinders[cylinder-1].State
+	past := map[cycle.State]string{cycle.ShowsLess: " " + goOn}[state]
 	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder,
-		sentence(suspects.States[state])), suspects.Channels[state]}
+		sentence(suspects.States[state])), suspects.Channels[state] + past}
 }
 
 // sentence ends a text as a sentence.

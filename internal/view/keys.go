@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bikeform"
+	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
@@ -300,7 +301,8 @@ func (v *View) faultShown() bool {
 		return false
 	}
 	a := &r.Advice
-	return v.leakFound() || v.noChange || a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
+	return v.leakFound() || v.noChange || a.Kind == advice.Fault &&
+		(a.Why != advice.WhyChannel || r.Cylinders[a.Cylinder-1].State == cycle.ShowsLess) ||
 		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
 		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }

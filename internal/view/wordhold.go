@@ -17,6 +17,7 @@ const wordStands = 1200 * time.Millisecond
 type wordHold struct {
 	words Words
 	since time.Time // when the large word was first shown; zero is none
+	short bool      // they may be of a channel that is at fault for a moment
 	at    time.Time // the tick that the words are of
 	acted time.Time // when a key was last pressed that answers the words
 	past  Words     // those words
@@ -79,9 +80,9 @@ func (v *View) holdWords() {
 	case same && !h.since.IsZero():
 		h.words = now
 	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime && old.sameAs(&h.past) || v.faultShown() ||
-		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) || v.stale() ||
+		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) && !h.short || v.stale() ||
 		v.Now.Sub(h.since) >= wordStands:
-		h.words, h.since = now, v.Now
+		h.words, h.since, h.short = now, v.Now, r.Advice.Why == advice.WhyChannel
 	}
 	h.at = v.Now
 }
