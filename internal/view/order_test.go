@@ -266,3 +266,21 @@ func TestTheIdleStepSaysWhatIsInItsWay(t *testing.T) {
 		}
 	}
 }
+
+// The engine is never ordered off for a moment alone, as by a channel that is at fault for some cycles.
+func TestABriefFaultIsReadable(t *testing.T) {
+	t.Parallel()
+	show := advised()
+	level, fault := advice.New(advice.Done, advice.NoPart, advice.WhyLevel), about(advice.Fault, advice.WhyChannel, 0)
+	fault.Cylinder = 2
+	for _, c := range []struct {
+		at   float64
+		a    advice.Advice
+		want string
+	}{{0, level, "LEVEL"}, {2, fault, "ENGINE OFF 2"}, {2.1, level, "ENGINE OFF 2"}, {3.1, level, "ENGINE OFF 2"},
+		{3.3, level, "LEVEL"}} {
+		if got := show(c.at, c.a).Big; got != c.want {
+			t.Errorf("at %g s %q, want %q", c.at, got, c.want)
+		}
+	}
+}
