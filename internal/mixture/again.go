@@ -20,7 +20,7 @@ type again struct {
 // keepTold keeps what a cylinder's looks told, for the others and for the round at the end.
 func (t *Trim) keepTold(p *Pilot) {
 	e := t.est
-	if p.Found != AtPeak && p.Found != Unsure && p.Found != ToSet || !e.ok || e.slip {
+	if p.Found != AtPeak && p.Found != Unsure && p.Found != ToSet || !e.ok || math.IsNaN(p.Uncertainty) {
 		return
 	}
 	t.dynamics.learn(p.Cylinder, &e)

@@ -12,6 +12,10 @@ import (
 // looks further in. Chosen: on a four, half of what it falls by where a cylinder no longer burns as it should.
 const leastShare, fellShare = 0.012, 0.05
 
+// anewSigmas is how many standard deviations the speed must be off after a screw was trimmed anew for it to be other
+// than before. Chosen: something was otherwise than told, here or elsewhere.
+const anewSigmas = 1.5
+
 // foretold is the speed that was foretold at a time where a screw is set, and of which screw; fastest is that of the
 // setting which was read fastest, sd 0 without one, drift that of the idle by itself, rpm/s.
 type foretold struct {
@@ -63,19 +67,20 @@ func (t *Trim) offBy(is belief) float64 {
 // doubted is what is known of screws whose speed was not what was foretold.
 type doubted struct {
 	again [bank.MaxCylinders]belief // what was foretold before a screw was trimmed anew for that; sd 0 is none
+	least [bank.MaxCylinders]bool   // it was to be that at least
+	// brought is how often the throttle stop had to bring the idle back between screws.
+	brought int
 }
 
-// lookBack takes back what is told of a screw where the speed since is not what was foretold for it, or is surely less
-// than was read at another setting: a turn was not made as told, or at another screw, or the law does not hold there.
-// It reports whether the screw is to be trimmed anew, once.
-func (t *Trim) lookBack() (anew bool) {
-	is, _ := t.look.settled()
+// lookBack takes back what is told of a screw where the speed since, is, is not what was foretold for it, or is surely
+// less than was read at another setting: a turn was not made as told, or at another screw, or the law does not hold
+// there. It reports whether the screw is to be trimmed anew, once.
+func (t *Trim) lookBack(is belief) (anew bool) {
 	rpm := t.offBy(is)
 	if rpm == 0 {
 		return false
 	}
 	f := t.foretold
-	t.foretold = foretold{}
 	t.unsure(f.cylinder, rpm, is.mean)
 	p := &t.state.Pilots[f.cylinder-1]
 	room := p.Moved-t.inmostOf(p) >= t.cfg.Reach/2 || math.Abs(rpm-is.mean) > fellShare*is.mean
@@ -102,20 +107,53 @@ func (t *Trim) trimAnew(cylinder int, rpm float64) {
 	t.beginCylinder(rpm)
 }
 
-// lookBeyond is for a screw that was trimmed anew: where its best still does not bring what was foretold before, that
-// was not lost by this screw. Another was turned by mistake, or the engine idles otherwise by itself: of none that was
-// set before is it known how sure it is.
-func (t *Trim) lookBeyond() {
-	f := &t.foretold
-	if f.cylinder == 0 {
+// lookBeyond is for a screw that was trimmed anew: where its best still does not bring the speed of before, that was
+// not lost by this screw. Another was turned by mistake, or the engine idles otherwise by itself: of none that was set
+// before is it known how sure it is.
+func (t *Trim) lookBeyond(p *Pilot) {
+	was := t.doubted.again[p.Cylinder-1]
+	if was.sd == 0 || !t.est.ok {
 		return
 	}
-	was := t.doubted.again[f.cylinder-1]
-	doubt := max(otherSigmas*math.Hypot(was.sd, f.rpm.sd), leastShare*was.mean)
-	if was.sd == 0 || was.mean-f.rpm.mean < doubt {
-		return
+	is := t.est.settled(p.Moved)
+	by := was.mean - is.mean
+	if !t.doubted.least[p.Cylinder-1] {
+		by = math.Abs(by)
 	}
-	t.unsureOthers(f.cylinder, was.mean, f.rpm.mean)
+	if by > max(anewSigmas*math.Hypot(was.sd, is.sd), leastShare*was.mean) {
+		t.unsureOthers(p.Cylinder, was.mean, is.mean)
+	}
+}
+
+// mostBrought is how often the throttle stop may have to bring the idle back between screws: an engine of which that is
+// more idles otherwise by itself. Chosen: screws that are set better leave it faster once.
+const mostBrought = 1
+
+// broughtBack is for a throttle stop that brings the idle back before the next screw.
+func (t *Trim) broughtBack() {
+	if t.idle.sideOf(t.foretold.rpm.mean, 0) == Within { // it was not to be needed
+		t.doubted.brought = mostBrought
+	}
+	n := t.idle.speeds.cycles()
+	t.lookBack(belief{t.idle.speeds.mean(n), t.idle.speeds.standardError(n)})
+	t.foretold = foretold{}
+	if t.doubted.brought++; t.doubted.brought > mostBrought {
+		t.unsureOthers(0, 0, 0)
+	}
+}
+
+// untold reports whether of a screw that is set it is not told how sure it is: a turn was surely not made as confirmed,
+// it was trimmed anew and yet no peak found, that is too far from where it stood, or the idle moves by itself.
+func (t *Trim) untold(p *Pilot) bool {
+	lost := t.est.slip || t.doubted.brought > mostBrought
+	anew := t.doubted.again[p.Cylinder-1].sd > 0
+	switch p.Found {
+	case AtPeak, ToSet:
+		return lost
+	case Unsure:
+		return lost || anew || math.Abs(p.Best) > farTurns
+	}
+	return anew && p.Found == AtEnd
 }
 
 // unsureOthers takes back what is told of all other screws that were set.

@@ -39,7 +39,9 @@ func (t *Trim) beginRest() bool {
 		return false
 	}
 	if !r.planned {
-		r.planned, r.left = true, RestAfter(len(t.order), &r.budget)
+		if r.planned, r.left = true, RestAfter(len(t.order), &r.budget); r.left == len(t.order) {
+			r.left = math.MaxInt // a screw that is trimmed anew brings no rest
+		}
 	}
 	if r.left > 0 && r.budget.LeftS() > ScrewS {
 		r.left--

@@ -258,12 +258,12 @@ func (t *Trim) notSetYet() {
 	}
 }
 
-// idleAstray reports whether the idle is foretold to be outside its range now that the last screw is set: the throttle
-// stop brings it back.
+// idleAstray reports whether the idle is outside its range now that the last screw is set: the throttle stop brings it
+// back.
 func (t *Trim) idleAstray() bool {
 	rpm := t.state.RPM
-	if f := &t.foretold; f.cylinder > 0 {
-		rpm = f.rpm.mean
+	if is, _ := t.look.settled(); is.sd > 0 {
+		rpm = is.mean
 	}
 	return t.idle.cfg.HighRPM > 0 && !math.IsNaN(rpm) && t.idle.sideOf(rpm, 0) != Within
 }
@@ -277,14 +277,14 @@ func (t *Trim) closeCylinder() {
 		if (p.Found == AtPeak || p.Found == Unsure) && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
 			p.Found = ToSet // no nearer surely off its seat
 		}
-		if t.est.slip && (p.Found == AtPeak || p.Found == ToSet) {
+		if t.untold(p) {
 			p.Found, p.Uncertainty = Unsure, math.NaN()
 		}
 	}
 	p.Seconds = t.now - t.cylinderSince
 	if !t.again.made {
 		t.foretell()
-		t.lookBeyond()
+		t.lookBeyond(p)
 	}
 	if t.tellsOf(p.Cylinder) {
 		t.aim = aim{since: t.now}
@@ -315,16 +315,34 @@ func (t *Trim) closeCylinder() {
 		}
 	}
 	if len(t.order) == 0 && t.cfg.Target == 0 {
-		if t.setAnew() {
+		if t.again.made {
+			t.endTrim()
 			return
 		}
-		if !t.idleAstray() {
-			t.allSet()
-			return
-		}
-		t.idle.within = false // this was no wander
+		t.lasts = 0
+		t.speeds.restart()
+		t.enter(StepBase, baseS)
+		return
 	}
+	t.backToIdle()
+}
+
+// backToIdle has the throttle stop bring the idle back.
+func (t *Trim) backToIdle() {
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())
 	t.state.Advice = t.idle.told
+}
+
+// endTrim ends the trim once the speed at the last screw is as it was foretold: screws are set anew by what the others
+// told, and the idle is brought back.
+func (t *Trim) endTrim() {
+	switch {
+	case t.setAnew():
+	case t.idleAstray():
+		t.idle.within = false // this was no wander
+		t.backToIdle()
+	default:
+		t.allSet()
+	}
 }

@@ -106,6 +106,7 @@ func (t *Trim) trimFromHere() bool {
 		return false
 	}
 	*d = belief{t.est.base + l.rpm[0], math.Sqrt(l.cov.At(0, 0))}
+	t.doubted.least[p.Cylinder-1] = true
 	is, _ := t.look.settled()
 	t.held = belief{is.mean, math.Hypot(is.sd, wanderSD)}
 	t.beginCylinder(is.mean)

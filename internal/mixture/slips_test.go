@@ -34,6 +34,7 @@ var slips = []slip{
 	{name: "15 % off", share: 0.15},
 	{name: "an eighth too far", over: 1.0 / 8},
 	{name: "the wrong screw", wrong: true, told: 0.5},
+	{name: "the wrong screw at last", wrong: true, last: true, told: 0.2},
 	{name: "forgets once", lies: true, told: 0.5},
 	{name: "forgets at last", lies: true, last: true, told: 0.5},
 	{name: "Enter before", early: true},
@@ -198,6 +199,7 @@ func trimSlippedRough(seed uint64, slip *slip, lopsided bool, rough float64) *sl
 // slipCount counts what was told.
 type slipCount struct {
 	screws, told, held, near int
+	slips                    bool // once: what that costs so little that it can't show counts for nothing
 	u, lost, worst, seconds  float64
 	ends                     map[Found]int
 	bad                      []string
@@ -221,7 +223,7 @@ func (c *slipCount) add(seed uint64, r *slipped) {
 		}
 		c.told++
 		c.u += p.Uncertainty
-		if math.Abs(p.Best-p.Moved-r.best[i]+r.moved[i]) <= p.Uncertainty {
+		if math.Abs(p.Best-p.Moved-r.best[i]+r.moved[i]) <= p.Uncertainty || c.slips && lost < leastShare*r.base {
 			c.held++
 			continue
 		}
@@ -237,7 +239,7 @@ func TestToldHoldsUnderAnyHand(t *testing.T) {
 		for i := range slips {
 			s := &slips[i]
 			t.Run(fmt.Sprintf("%s, lopsided %v", s.name, lopsided), func(t *testing.T) {
-				c := slipCount{ends: map[Found]int{}}
+				c := slipCount{ends: map[Found]int{}, slips: s.wrong || s.lies}
 				n := effort.Of(2, 30)
 				for seed := range uint64(n) {
 					c.add(seed, trimSlipped(seed, s, lopsided))

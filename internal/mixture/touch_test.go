@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/engine"
+	"evendraw/internal/touched"
 )
 
 // On a practice engine a sixteenth of a turn of the throttle stop shows in how fast the runners refill, and by how
@@ -24,12 +25,12 @@ func TestTouchShowsOnThePracticeEngine(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			var p paces
+			var p touched.Paces
 			by, got, looks := 0.0, 0, false
 			b := newBench(t, engine.Config{Bank: bank.Default(4), Seed: 11, Running: true, NoSensorErrors: true,
 				Uneven: 0.4}, func(s *cycle.Span) {
 				if looks && s.Cycle {
-					if touch := p.push(s, 2); touch != 0 {
+					if touch := p.Push(s, 2); touch != 0 {
 						by = touch
 						got++
 					}

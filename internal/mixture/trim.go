@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
+	"evendraw/internal/touched"
 )
 
 // Trim is the stage that trims the pilot screws, one after the other. It has each turned to settings on either side of
@@ -49,7 +50,7 @@ type Trim struct {
 	grid                       grid
 	foretold                   foretold
 	doubted                    doubted
-	paces                      paces
+	paces                      touched.Paces
 	aim                        aim
 	lambda                     float64 // the probe's last
 
@@ -183,7 +184,7 @@ func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
 		t.probe.push(t.now, t.turnedOut, lambda, t.stepSince)
 		t.noise.learn(&r, span.Period, t.speeds.mean(t.speeds.cycles())-t.curve.base)
 		t.curve.add(r, span.Period)
-		if span.Misfire[t.current()-1] {
+		if c := t.current(); c > 0 && span.Misfire[c-1] {
 			t.unburnt++
 		} else {
 			t.burns++
@@ -195,10 +196,6 @@ func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
 		}
 		t.turn.answer.push(&r, t.curve.base, span.Period, &t.noise)
 		t.turn.pending = append(t.turn.pending, r)
-	case StepAllSet:
-		t.look.push(&r, t.curve.base, span.Period, &t.noise)
-		t.bearOut()
-		t.lookBack()
 	}
 }
 
@@ -268,23 +265,37 @@ func (t *Trim) advance(idle *IdleState) {
 	case StepIdle:
 		t.bringIdle(idle)
 	case StepBase:
-		over = over && (!t.rough() && t.asSet() || t.now-t.stepSince >= roughBaseS)
-		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over && !t.lateHand() {
-			is, _ := t.look.settled()
-			if set := t.foretold.cylinder; t.lookBack() {
-				t.trimAnew(set, is.mean)
-			} else {
-				t.closeVisit()
-				t.nextSetting()
-			}
-		}
-		t.state.Advice.Cylinder = t.current()
+		t.lookAtBase(over)
 	case StepTurn, StepSet:
 		t.awaitTurn(over)
 	case StepWatch:
 		t.watching(over)
 	case StepAllSet:
 		t.state.Advice = advice.New(advice.Done, advice.PilotScrew, advice.WhyTrimmed)
+	}
+}
+
+// lookAtBase watches the speed before the first turn of a screw, which is that after the last turn of the one before.
+func (t *Trim) lookAtBase(over bool) {
+	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
+	if t.state.Advice.Cylinder = t.current(); t.current() == 0 { // all are set
+		t.state.Advice = advice.New(advice.Hold, advice.PilotScrew, advice.WhyMeasuring)
+	}
+	over = over && (!t.rough() && t.asSet() || t.now-t.stepSince >= roughBaseS)
+	if !over || t.lateHand() {
+		return
+	}
+	is, _ := t.look.settled()
+	set, anew := t.foretold.cylinder, t.lookBack(is)
+	t.foretold = foretold{}
+	switch {
+	case anew:
+		t.trimAnew(set, is.mean)
+	case t.current() == 0:
+		t.endTrim()
+	default:
+		t.closeVisit()
+		t.nextSetting()
 	}
 }
 
@@ -297,7 +308,9 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		t.beginInTrial()
 		return
 	}
-	t.state.Advice = idle.Advice
+	if t.state.Advice = idle.Advice; idle.Advice.ToTurn(advice.ThrottleStop) && t.foretold.cylinder > 0 {
+		t.broughtBack()
+	}
 	if idle.Advice.Kind == advice.Wait && idle.Advice.Why == advice.WhyNoRange {
 		t.state.Advice.Why = advice.WhyFewCycles
 	}

@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/advice"
 )
@@ -40,7 +41,7 @@ func (t *Trim) tellHandsOff() {
 // watching watches the speed at a setting until its time is over.
 func (t *Trim) watching(over bool) {
 	t.tellHandsOff()
-	if t.dies() && t.pilot().Visits < mostVisits {
+	if t.pilot().Visits < mostVisits && !slices.Contains(t.curve.refused, t.turnedOut) && t.dies() {
 		t.retreat(advice.WhyBack)
 		return
 	}

@@ -59,8 +59,9 @@ func Result(p *mixture.Pilot) string {
 			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: the engine was to idle at %.0f rpm "+
 				"with it, and idled at %.0f.", Setting(p, p.Moved), p.ForetoldRPM, p.SetRPM)
 		case math.IsNaN(p.Uncertainty) && p.Moved != 0:
-			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: the speeds do not go with the turns "+
-				"that were confirmed.", Setting(p, p.Moved))
+			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: it is far from where it stood, the "+
+				"speeds do not go with the turns that were confirmed, or the idle moves by itself.",
+				Setting(p, p.Moved))
 		case math.IsNaN(p.Uncertainty):
 			return head + "no best setting was found: left where it was."
 		}
