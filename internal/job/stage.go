@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
@@ -159,7 +160,7 @@ func (r *stageRun) run(ctx context.Context) error {
 			}
 		case r.stage.tells(&tune) && r.stage.done(&tune):
 			stop(errStageDone)
-		case !r.looked && r.stage.first != nil && rd.Cycles >= view.NotLevelCycles:
+		case !r.looked && r.stage.first != nil && rd.Cycles >= pilotwords.NotLevelCycles:
 			r.looked = true
 			if first := r.stage.first(rd); first != "" {
 				r.tellFirst(first, rd, c, onKeys && !r.opt.JSON && !r.opt.Auto)

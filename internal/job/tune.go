@@ -51,7 +51,7 @@ func (l *live) trimming(o *TuneOptions) *stage {
 		},
 		first: func(rd *balance.Reading) string {
 			aim, _ := l.set.Limits()
-			return view.NotLevel(rd, aim, l.set.Unit())
+			return pilotwords.NotLevel(rd, aim, l.set.Unit())
 		},
 		tells: func(t *session.Tune) bool { return t.Trim != nil },
 		json:  tell.TrimJSON,
@@ -165,7 +165,7 @@ func (l *live) raising(rpm float64) *stage {
 			aim, _ := l.set.Limits()
 			b := c.Bank()
 			screws = b.ScrewNames(bank.AllScrews)
-			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()), Limit: view.NotLevelAims * aim})
+			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()), Limit: pilotwords.NotLevelAims * aim})
 		},
 		tells: func(t *session.Tune) bool { return t.Raised != nil },
 		json: func(t *session.Tune, h *heat.State, now float64) []byte {
@@ -256,7 +256,7 @@ func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 		case view.LookIdle:
 			c.RestartIdle()
 		case view.LookRaised:
-			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: view.NotLevelAims * aim})
+			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: pilotwords.NotLevelAims * aim})
 		case view.TrimPilots:
 			err = c.StartTrim(trim)
 		case view.TrimAnew:

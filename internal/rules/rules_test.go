@@ -96,7 +96,7 @@ var mayImport = map[string][]string{
 	"internal/rates":      {"session"},
 	"internal/keyhelp":    {"pressure"},
 	"internal/suspects":   {"advice", "cycle", "mixture"},
-	"internal/pilotwords": {"advice", "garage", "mixture", "probe", "session"},
+	"internal/pilotwords": {"advice", "balance", "garage", "mixture", "pressure", "probe", "session"},
 	"internal/turnwords":  {"advice", "plain", "suspects"},
 	"internal/tell": {"advice", "balance", "bank", "benchwords", "bootloader", "cycle", "frame", "garage", "mixture",
 		"plain", "pressure", "probe", "sensor", "session", "view", "heat", "airleak", "hoses", "suspects"},

@@ -155,7 +155,7 @@ func TestLargeWordsHaveLetters(t *testing.T) {
 	t.Parallel()
 	for name, v := range states {
 		p := v.Picture()
-		for _, r := range strings.ToUpper(view.Between(p.Screw) + p.Big + p.Way + p.Amount) {
+		for _, r := range strings.ToUpper("+" + view.Between(p.Screw) + p.Big + p.Way + p.Amount) {
 			if _, ok := fontOf[r]; !ok {
 				t.Errorf("%s: %q has none", name, r)
 			}

@@ -284,3 +284,22 @@ func TestABriefFaultIsReadable(t *testing.T) {
 		}
 	}
 }
+
+// An amount that is told anew, as large as the one just turned, looks otherwise: from afar it would be the old one.
+func TestANewAmountIsSeenToBeNew(t *testing.T) {
+	t.Parallel()
+	show := advised()
+	for _, c := range []struct {
+		at    float64
+		why   advice.Why
+		turns float64
+		want  string
+	}{{0, advice.WhyUnlevel, 0.125, "1/8"}, {2, advice.WhyUnlevel, 0.125, "1/8"}, {3, advice.WhyKeepOn, 0.125, "1/8"},
+		{5, advice.WhyUnlevel, 0.125, "+1/8"}, {7, advice.WhyKeepOn, 0.125, "+1/8"},
+		{8, advice.WhyUnlevel, 0.125, "1/8"}, {10, advice.WhyUnlevel, 0.125, "1/8"},
+		{12, advice.WhyKeepOn, 0.125, "1/8"}, {14, advice.WhyUnlevel, 0.25, "1/4"}} {
+		if got := show(c.at, about(advice.Turn, c.why, c.turns)).Amount; got != c.want {
+			t.Errorf("at %g s %q, want %q", c.at, got, c.want)
+		}
+	}
+}

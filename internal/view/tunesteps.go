@@ -5,12 +5,10 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/balance"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
-	"evendraw/internal/pressure"
 )
 
 // idleStepWords says what the throttle stop wants.
@@ -147,26 +145,13 @@ func (v *View) pilotsFirstWords() Words {
 	if v.inTrial() != nil {
 		done = append(done, "Enter goes on from that position. Turned back to where it was? Then x first.")
 	}
-	if first := NotLevel(v.reading(), v.Aim, v.Unit); first != "" && v.turning() && left > 0 {
+	if first := pilotwords.NotLevel(v.reading(), v.Aim, v.Unit); first != "" && v.turning() && left > 0 {
 		w.Big, w.Role = "LEVEL FIRST", Warn
 		w.Say = append([]string{first + " So press o, choose Level the bank; or all the same:"}, w.Say...)
 	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual and the law on emissions overrule this.")...)
 	return v.yourTurn(w)
-}
-
-// NotLevelCycles are the fewest cycles on which a bank is told not to be level before a trim, and NotLevelAims how many
-// aims its spread is then. Chosen: about a second; a bank that was levelled stays below.
-const NotLevelCycles, NotLevelAims = 8, 2
-
-// NotLevel says what a trim is worth beside a bank that is not level, "" beside one that is, or that is not known well.
-func NotLevel(r *balance.Reading, aim pressure.KPa, u pressure.Unit) string {
-	if r.Cycles < NotLevelCycles || !(r.Spread > NotLevelAims*aim) {
-		return ""
-	}
-	return fmt.Sprintf("The bank is not level: spread %s %s, aim %s. Levelling it later changes each cylinder's "+
-		"air, and the pilot screws would have to be trimmed again.", u.Format(r.Spread), u.Name, u.Format(aim))
 }
 
 // noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.

@@ -18,6 +18,8 @@ type wordHold struct {
 	words Words
 	since time.Time // when the large word was first shown; zero is none
 	short bool      // they may be of a channel that is at fault for a moment
+	going bool      // a hand was on its way to the amount that they tell
+	more  bool      // the amount is another than the one before, of the same size
 	at    time.Time // the tick that the words are of
 	acted time.Time // when a key was last pressed that answers the words
 	past  Words     // those words
@@ -76,13 +78,18 @@ func (v *View) holdWords() {
 	old := &h.words
 	counts := now.Arrow == 0 && !r.Advice.ToTurn(advice.SyncScrew) // an amount without a way is a countdown
 	same := old.sameAs(&now) && (counts || old.Amount == now.Amount)
+	under := r.Advice.Why == advice.WhyKeepOn || r.Advice.Why == advice.WhySlower
+	anew := same && h.going && !under && r.Advice.ToTurn(advice.SyncScrew)
+	h.going = now.Amount != "" && (under || h.going && same && !anew)
 	switch {
+	case anew: // told apart from what was just turned
+		h.words, h.since, h.more = now, v.Now, !h.more
 	case same && !h.since.IsZero():
 		h.words = now
 	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime && old.sameAs(&h.past) || v.faultShown() ||
 		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) && !h.short || v.stale() ||
 		v.Now.Sub(h.since) >= wordStands:
-		h.words, h.since, h.short = now, v.Now, r.Advice.Why == advice.WhyChannel
+		h.words, h.since, h.short, h.more = now, v.Now, r.Advice.Why == advice.WhyChannel, h.more && same
 	}
 	h.at = v.Now
 }
@@ -121,7 +128,11 @@ func (v *View) keepOrder() {
 // heldWords are the words to show.
 func (v *View) heldWords(r *balance.Reading, blank bool) Words {
 	if h := &v.hold; !h.since.IsZero() && h.at.Equal(v.Now) {
-		return h.words
+		w := h.words
+		if h.more {
+			w.Amount = "+" + w.Amount
+		}
+		return w
 	}
 	return v.words(r, blank)
 }
