@@ -153,21 +153,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 		b.advisor.halts.stood = true
 	}
 	if s.Cycle {
-		sagged := b.speedSagged(s)
-		b.pushSpeed(s)
-		var draw perCylinder
-		for c := range s.N {
-			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
-		}
-		b.gate.faults.push(s, b.advisor.raised(), b.steady())
-		odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
-		switch {
-		case !s.Whole():
-		case sagged || odd:
-			b.win.noteRejected(&draw, (*perCylinder)(&s.Opening))
-		default:
-			b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
-		}
+		b.pushCycle(s)
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
@@ -195,6 +181,25 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	r.NutsUnsaid = b.advisor.check.unsaid &^ b.advisor.openNuts()
 	r.widen(&b.cfg.GainBand, b.cfg.SupplyBand)
 	return r
+}
+
+// pushCycle takes a cycle's speed, and its draws where they are those of a sound one.
+func (b *Balance) pushCycle(s *cycle.Span) {
+	sagged := b.speedSagged(s)
+	b.pushSpeed(s)
+	var draw perCylinder
+	for c := range s.N {
+		draw[c] = float64(b.cfg.Ambient - s.Mean[c])
+	}
+	b.gate.faults.push(s, b.advisor.raised(), b.steady())
+	odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
+	switch {
+	case !s.Whole():
+	case sagged || odd:
+		b.win.noteRejected(&draw, (*perCylinder)(&s.Opening))
+	default:
+		b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
+	}
 }
 
 // saidSeconds is how long a word stands at least before a fault takes its place that goes on in a moment: one that is
