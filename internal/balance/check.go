@@ -217,11 +217,24 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 		c.rest = w.stateOver(max(w.first, w.next-fewestCycles), w.next)
 		return a.told
 	case !a.shifted(w):
-		return a.waitForNut(w)
+		return a.takeBackNut(least+saidSeconds, r, w)
 	}
 	a.hand.ObserveNut(w.now() - c.nutTime)
 	a.tighten(w)
 	return a.told
+}
+
+// takeBackNut tells what is left of a screw whose lock nut is asked for, where the hand went on for a moment, or made
+// less than was seen, while nobody can have tightened it; else it waits for it.
+func (a *advisor) takeBackNut(within float64, r *Reading, w *window) advice.Advice {
+	s, now := a.check.nut, w.atRest()
+	if w.now()-a.check.nutTime < within && w.cycles() >= cyclesNeeded(w.wantedVariance(s)) {
+		if off, waits := a.offAfterNut(&now, r, w); off > 1 && !waits {
+			a.trims++
+			return a.nameScrew(s, &now, w)
+		}
+	}
+	return a.waitForNut(w)
 }
 
 // lookAtNut goes on when it has seen how the screw stands whose lock nut was tightened: with that screw,
@@ -235,15 +248,9 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	if r.Cycles >= fewestCycles {
 		now = w.atRest()
 	}
-	off := 0.0
-	if s == a.screw {
-		a.goal = a.goalOf(s, &now.wanted, w)
-		off = math.Abs(a.left(&now)) / (nutShare * a.aim)
-	}
+	off, waits := a.offAfterNut(&now, r, w)
 	next := a.pick(&now.wanted, &w.link)
-	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
-		math.Abs(a.left(&now)) < learned.FineTurns*a.screws[s].Size() // the large error comes first
-	waits := next >= 0 && next != s && (hair || w.link.growsMuch(s, &now.wanted))
+	as := math.Abs(a.left(&now)) < nextMargin*math.Abs(a.left(&a.check.rest)) // it was before: others come first
 	switch sure := r.Cycles >= fewestCycles; {
 	case a.openNuts() == 0 && !a.check.blipped && a.offsetBand == 0 && w.wellWithin(a.aim):
 		a.trims = 0
@@ -251,7 +258,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 			return adv
 		}
 		return a.askBlip(w)
-	case off > 1 && !waits && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
+	case off > 1 && !waits && !as && sure:
 		a.trims++
 		return a.nameScrew(s, &now, w)
 	case sure:
@@ -262,6 +269,21 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 		return a.nameScrew(next, &now, w)
 	}
 	return a.told
+}
+
+// offAfterNut returns how far off, over what is left alone, the screw in hand stands whose lock nut is asked for or
+// tight; waits is set where another comes first all the same.
+func (a *advisor) offAfterNut(now *state, r *Reading, w *window) (off float64, waits bool) {
+	s := a.check.nut
+	if s != a.screw || a.mayBeWithin(r, w) {
+		return 0, false
+	}
+	a.goal = a.goalOf(s, &now.wanted, w)
+	next, left := a.pick(&now.wanted, &w.link), math.Abs(a.left(now))
+	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
+		left < learned.FineTurns*a.screws[s].Size() // the large error comes first
+	waits = a.trims >= mostTrims || next >= 0 && next != s && (hair || w.link.growsMuch(s, &now.wanted))
+	return left / (nutShare * a.aim), waits
 }
 
 // wellWithin reports whether the spread lies within aim, kPa, by the newest cycles alone.

@@ -11,7 +11,7 @@ import (
 
 // A quick screw, which no hand sets to a hair, is not hunted while another is far off.
 func TestAQuickScrewIsNotHunted(t *testing.T) {
-	const banks = 60
+	const banks = 200
 	hunts, most := 0, 0
 	var times []float64
 	level := 0

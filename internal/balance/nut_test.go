@@ -2,9 +2,11 @@ package balance
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/effort"
 )
 
 // A hair that a lock nut has shifted its screw by is not put right while another screw is far off: the large error
@@ -78,5 +80,58 @@ func TestTheNextScrewStandsWithTheNut(t *testing.T) {
 	}
 	if told < 12 {
 		t.Errorf("told %d times on 12 banks", told)
+	}
+}
+
+// No lock nut is tightened whose screw is the next to be turned as the bank stands: one that moves nothing is not to be
+// loosened again at once, whether a hand makes amounts by eighths, or in part, or once more, and however long it takes
+// to the key.
+func TestNoNutIsLoosenedAgainAtOnce(t *testing.T) {
+	banks := effort.Of(16, 60)
+	for name, hand := range map[string]wordHand{"eighths": {press: 1}, "eighths, once more": {press: 1, more: 1.0 / 3},
+		"a quarter of it": {part: 1.0 / 4}, "once more": {more: 1.0 / 3}} {
+		for _, scatter := range []float64{0.04, 0.3} {
+			nuts, again, back, done := 0, 0, 0, 0
+			for seed := range uint64(banks) {
+				b := newBench(4, seed)
+				b.scatter = scatter
+				h := hand
+				h.dwell, h.rng, h.due = 14, rand.New(rand.NewPCG(seed, 3)), math.Inf(1)
+				st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+				var last, nut advice.Advice
+				for b.time < 400 && last.Kind != advice.Done {
+					s := b.span()
+					a := st.Push(&s).Advice
+					switch {
+					case a.Why == advice.WhyNuts:
+						nut = a
+					case a.ToTurn(advice.SyncScrew) && nut.Why == advice.WhyNuts:
+						open := st.advisor.openNuts()>>nut.Screw&1 == 1
+						switch nuts++; {
+						case a.Screw == nut.Screw && !open: // the key has said that it is tight
+							again++
+						case a.Screw == nut.Screw:
+							back++
+						}
+						nut = advice.Advice{}
+					case a.Why == advice.WhyBlip:
+						nut = advice.Advice{}
+					}
+					last = a
+					h.follow(b, st, &a)
+				}
+				if last.Kind == advice.Done {
+					done++
+				}
+			}
+			t.Logf("%s, scatter %v: of %d nuts before another screw %d were loosened again, %d taken back; %d of %d "+
+				"level", name, scatter, nuts, again, back, done, banks)
+			if again > 1+nuts/20 {
+				t.Error("too often")
+			}
+			if least := banks * 19 / 20; done < least && hand.part == 0 {
+				t.Errorf("%d of %d level", done, banks)
+			}
+		}
 	}
 }

@@ -283,7 +283,8 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.goal = a.goalOf(s, &now.wanted, w)
 	passed := a.left(now)*a.left(&a.rest) < 0
-	if !passed && math.Abs(a.left(now)) < nearerShare*math.Abs(a.left(&a.rest)) { // a hand that makes it in steps
+	left, far := math.Abs(a.left(now)), max(fineWanted, learned.FineTurns*a.screws[s].Size())
+	if !passed && (left > far || left < nearerShare*math.Abs(a.left(&a.rest))) { // a hand that makes it in steps
 		a.trims = 0
 	}
 	off, waits := math.Abs(a.left(now)) > a.leftOver(), w.link.growsMuch(s, &now.wanted)

@@ -25,6 +25,8 @@ type wordHand struct {
 	press  float64 // seconds between eighths, each made at once, as by a key; 0 turns at its pace
 	late   float64 // seconds more that it needs to begin
 	takes  bool    // told that it got worse, it takes back a slip, and no more
+	part   float64 // the share of an amount that it makes; 0 is all of it
+	dwell  float64 // seconds more until it says by the key that a nut is tight
 
 	rng     *rand.Rand
 	heard   advice.Advice
@@ -130,6 +132,9 @@ func (h *wordHand) begin(b *bench, st *Balance) {
 	if h.least > 0 {
 		h.left = max(h.left+h.least*(2*h.rng.Float64()-1), 0.002)
 	}
+	if h.part > 0 {
+		h.left *= h.part
+	}
 	if h.deaf {
 		h.left = math.Inf(1)
 	}
@@ -158,6 +163,9 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		if turn {
 			h.due += h.late
 		}
+		if a.Why == advice.WhyNuts {
+			h.due += h.dwell
+		}
 		if h.eager {
 			h.due += 0.4 * h.rng.Float64()
 		}
@@ -179,7 +187,7 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 	h.made = b.time
 	h.turned += step * h.way
 	b.turn(h.screw, step*h.way)
-	if h.left -= step; h.left < 1e-9 && h.again && !math.IsInf(h.left, 0) {
+	if h.left -= step; h.left < 1e-9 && h.again && h.heard.Turns > 0 {
 		h.again, h.left = false, h.heard.Turns
 	}
 }

@@ -190,7 +190,7 @@ const studentRows = 60
 // Student95 returns the two-sided 95 % quantile of Student's t for freedom degrees of freedom, at least 1.
 func Student95(freedom float64) float64 {
 	f := max(freedom, 1)
-	if f >= studentRows {
+	if !(f < studentRows) { // NaN, too
 		return 1.96 + 2.4/f
 	}
 	i, t := int(f), studentTable()
