@@ -328,12 +328,6 @@ func (b *Balance) cylinder(c int, s *cycle.Span) Cylinder {
 	return cyl
 }
 
-// Sound reports whether a channel in that state measures its cylinder: a weak pulse still has its mean.
-func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
-
-// SoundWord is Sound of a state as records spell it.
-func SoundWord(state string) bool { return Sound(cycle.State(state)) }
-
 // meanDraw returns the mean draw of cylinder c.
 func (b *Balance) meanDraw(c int) float64 {
 	then, now := b.win.before(b.win.first), b.win.before(b.win.next)

@@ -70,6 +70,12 @@ type Reading struct {
 	Span cycle.Span
 }
 
+// Sound reports whether a channel in that state measures its cylinder: a weak pulse still has its mean.
+func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
+
+// SoundWord is Sound of a state as records spell it.
+func SoundWord(state string) bool { return Sound(cycle.State(state)) }
+
 // LeftOut returns the cylinders, from 1, that Spread leaves out: their channels don't measure them.
 func (r *Reading) LeftOut() (cylinders []int) {
 	for _, c := range r.Cylinders {
