@@ -183,25 +183,6 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	return r
 }
 
-// pushCycle takes a cycle's speed, and its draws where they are those of a sound one.
-func (b *Balance) pushCycle(s *cycle.Span) {
-	sagged := b.speedSagged(s)
-	b.pushSpeed(s)
-	var draw perCylinder
-	for c := range s.N {
-		draw[c] = float64(b.cfg.Ambient - s.Mean[c])
-	}
-	b.gate.faults.push(s, b.advisor.raised(), b.steady())
-	odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
-	switch {
-	case !s.Whole():
-	case sagged || odd:
-		b.win.noteRejected(&draw, (*perCylinder)(&s.Opening))
-	default:
-		b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
-	}
-}
-
 // saidSeconds is how long a word stands at least before a fault takes its place that goes on in a moment: one that is
 // gone sooner was not said. Chosen: a glance.
 const saidSeconds = 1.2

@@ -129,3 +129,22 @@ func faultOf(cylinder int, why advice.Why) advice.Advice {
 	adv.Cylinder = cylinder
 	return adv
 }
+
+// pushCycle takes a cycle's speed, and its draws where they are those of a sound one.
+func (b *Balance) pushCycle(s *cycle.Span) {
+	sagged := b.speedSagged(s)
+	b.pushSpeed(s)
+	var draw perCylinder
+	for c := range s.N {
+		draw[c] = float64(b.cfg.Ambient - s.Mean[c])
+	}
+	b.gate.faults.push(s, b.advisor.raised(), b.steady())
+	odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
+	switch {
+	case !s.Whole():
+	case sagged || odd:
+		b.win.noteRejected(&draw, (*perCylinder)(&s.Opening))
+	default:
+		b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
+	}
+}

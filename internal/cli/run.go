@@ -8,6 +8,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
 	"strconv"
 	"strings"
 
@@ -62,6 +64,10 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	}
 	if err == nil {
 		return 0
+	}
+	var bad *fs.PathError
+	if errors.As(err, &bad) && bad.Path == os.Stdout.Name() { // as a library writes it
+		err = hint.With(typing.CantWrite(bad.Err), "look at what it is sent to")
 	}
 	if errors.Is(err, context.Canceled) {
 		return exitInterrupted

@@ -165,7 +165,8 @@ func (l *live) raising(rpm float64) *stage {
 			aim, _ := l.set.Limits()
 			b := c.Bank()
 			screws = b.ScrewNames(bank.AllScrews)
-			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()), Limit: pilotwords.NotLevelAims * aim})
+			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()),
+				Limit: pilotwords.NotLevelAims * aim})
 		},
 		tells: func(t *session.Tune) bool { return t.Raised != nil },
 		json: func(t *session.Tune, h *heat.State, now float64) []byte {

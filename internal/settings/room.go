@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
@@ -86,8 +87,12 @@ func folderAt(dir string) (string, error) {
 
 // Elsewhere says that something is kept in another folder than the garage, and why.
 func Elsewhere(what, path, dir string, g *garage.Garage, why error) error {
+	when := "once it can be written there"
+	if strings.HasPrefix(dir, os.TempDir()) {
+		when = "before the computer is switched off, which may empty that folder"
+	}
 	return hint.With(fmt.Errorf("the %s did not go into the garage: %w", what, why),
-		fmt.Sprintf("kept as %s; once it can be written there, copy %s over %s", path, dir, g.Paths().Dir))
+		fmt.Sprintf("kept as %s; %s, copy %s over %s", path, when, dir, g.Paths().Dir))
 }
 
 // SaveBench saves a bench card of the bike; see keepIn.

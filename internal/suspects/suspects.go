@@ -79,8 +79,8 @@ var Channels = map[cycle.State]string{
 	cycle.CutOff: "The sensor can't read so low: its dips are cut off, and no difference can be told. " +
 		"Fit one with a wider range.",
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
-	cycle.ShowsLess: "Its pulse and vacuum fall short of the others' by one share: look for a split hose, a sensor of " +
-		"another kind. Or its butterfly stands far open.",
+	cycle.ShowsLess: "Its pulse and vacuum fall short of the others' by one share: look for a split hose, a sensor " +
+		"of another kind. Or its butterfly stands far open.",
 	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
 		"Or is its sensor of another kind? Mend it, or fit all alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",

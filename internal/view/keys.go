@@ -258,6 +258,8 @@ func (v *View) confirm() {
 		v.startZero()
 	case v.Flow.At == StepMatch && !v.matched() && !v.snap().Match.Running:
 		v.want(Want{Kind: StartMatch})
+	case v.Flow.At == StepKeep && len(v.Records) > v.Flow.records:
+		v.note("Saved already; s saves once more, as it was read last.", Plain)
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
@@ -282,6 +284,8 @@ func (v *View) confirm() {
 		v.want(Want{Kind: NutTight})
 		v.note("Nut "+strings.Join(v.screwNames(v.reading().NutsUnsaid), ", nut ")+": counts as tight.", Plain)
 		v.saved = false // the record, too, is to say so
+	case v.Flow.At == StepLevel && v.unlevel() && v.Cold:
+		v.note("Taken as warm.", Plain)
 	case v.Flow.At == StepLevel && v.unlevel():
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
 	case v.Flow.At == StepLevel && !v.turning() && v.nuts(false) != "":

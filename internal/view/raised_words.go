@@ -58,8 +58,9 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	head := ""
 	switch unlevel := s.IdleLimit > 0 && s.Idle.Spread > s.IdleLimit; {
 	case s.Pattern == mixture.EvenBoth && tenths(s.Idle.Spread) > tenths(s.IdleLimit/pilotwords.NotLevelAims):
-		return words("EVEN", Good, "Even at the raised speed. "+figures, fmt.Sprintf("At idle it is over the aim of "+
-			"%.1f kPa, yet below %.1f, from which it counts as uneven.", s.IdleLimit/pilotwords.NotLevelAims, s.IdleLimit))
+		return words("EVEN", Good, "Even at the raised speed. "+figures, fmt.Sprintf("At idle it is over the aim "+
+			"of %.1f kPa, yet below %.1f, from which it counts as uneven.", s.IdleLimit/pilotwords.NotLevelAims,
+			s.IdleLimit))
 	case s.Pattern == mixture.EvenBoth:
 		return words("EVEN", Good, "Even at both. "+figures)
 	case unlevel && s.Pattern != mixture.IdleOnly: // what differs is the levelling's before it is any part's
