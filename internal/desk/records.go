@@ -97,9 +97,8 @@ func OfNumber[T any](list []T, typed string, filed func(*T) (garage.Number, time
 		return nil, hint.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s",
 			what, typed, names[0])
 	}
-	return nil, hint.Usagef("number %s is that of more than one %s, from two computers or of one whose disk was full: "+
-		"say %s", typed, what,
-		strings.Join(names, ", or "))
+	return nil, hint.Usagef("number %s is that of more than one %s, from two computers or of one whose disk was "+
+		"full: say %s", typed, what, strings.Join(names, ", or "))
 }
 
 // Comparison is two readings with their names.
