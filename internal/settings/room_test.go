@@ -27,6 +27,10 @@ func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
 	if path == "" || !strings.Contains(hint.Of(err), path) {
 		t.Fatalf("%q, %v", path, err)
 	}
+	if soon := "may empty that folder"; !strings.Contains(hint.Of(err), soon) || // as it is one of temporary files
+		strings.Contains(hint.Of(Elsewhere("card", path, "/home/me/"+spareName, g, err)), soon) {
+		t.Errorf("%v", hint.Of(err))
+	}
 	other, _ := garage.Open(filepath.Join(spare, spareName))
 	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
 		t.Errorf("kept %+v", cards)

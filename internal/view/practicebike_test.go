@@ -67,3 +67,21 @@ func TestMendIsShownBesideAFaultAlone(t *testing.T) {
 		}
 	}
 }
+
+// Enter beside the question whether the engine is warm says that it is, though a screw is told; where a record was
+// saved in this step it does not save another.
+func TestEnterIsTakenForWhatIsAsked(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	v.Flow, v.Cold = Flow{At: StepLevel}, true
+	if v = press(v, KeyEnter); v.Cold || v.Note != "Taken as warm." {
+		t.Errorf("cold %v, %q", v.Cold, v.Note)
+	}
+	v = running(reading(advice.Done, advice.WhyLevel))
+	v.Flow, v.read, v.Records = Flow{At: StepKeep}, true, []string{"1"}
+	for key, saves := range map[string]bool{KeyEnter: false, "s": true} {
+		if got := len(press(v, key).Wants) > 0; got != saves {
+			t.Errorf("%q saves: %v", key, got)
+		}
+	}
+}
