@@ -131,7 +131,7 @@ const (
 	AtTarget Found = "at-target" // set to the owner's lambda
 	OffAim   Found = "off-aim"   // set towards the owner's lambda, which the probe does not tell there
 	Unsure   Found = "unsure"    // set to the best guess, which is no surer than told
-	Unturned Found = "unturned"  // its turn was neither confirmed nor did it show
+	Unturned Found = "unturned"  // of earlier versions: it was left as nobody confirmed its turn
 	AtEnd    Found = "at-end"    // best at the end of the travel, or beyond
 	Silent   Found = "no-answer" // the speed does not answer to the screw
 )

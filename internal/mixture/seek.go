@@ -272,14 +272,12 @@ func (t *Trim) idleAstray() bool {
 // an idle within its range, else by way of the throttle stop.
 func (t *Trim) closeCylinder() {
 	p := t.pilot()
-	if p.Found != Unturned {
-		p.Found = t.state.Ending
-		if (p.Found == AtPeak || p.Found == Unsure) && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
-			p.Found = ToSet // no nearer surely off its seat
-		}
-		if t.untold(p) {
-			p.Found, p.Uncertainty = Unsure, math.NaN()
-		}
+	p.Found = t.state.Ending
+	if (p.Found == AtPeak || p.Found == Unsure) && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
+		p.Found = ToSet // no nearer surely off its seat
+	}
+	if t.untold(p) {
+		p.Found, p.Uncertainty = Unsure, math.NaN()
 	}
 	p.Seconds = t.now - t.cylinderSince
 	if !t.again.made {

@@ -53,7 +53,7 @@ func (t *Trim) askFirst() {
 	to := p.Moved - p.ToldIn
 	p.ToldIn, t.curve.held = 0, belief{}
 	t.tellTurn(to, StepTurn, advice.WhySeek)
-	t.turn.answer.known, t.turn.asks, t.state.Advice.Why = false, 1, advice.WhyTurned
+	t.turn.answer.known, t.turn.asked, t.state.Advice.Why = false, true, advice.WhyTurned
 }
 
 // expect is what the turn of the current screw to a setting is expected to do to the settled speed, rpm: by the

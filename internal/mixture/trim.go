@@ -213,7 +213,7 @@ func (t *Trim) comeBack() {
 		t.turn.shown = t.now
 		t.turn.answer = answer{} // the speed before is none to compare with any more
 		t.turn.pending = t.turn.pending[:0]
-		t.turn.asks = max(t.turn.asks, 1) // it may have been made meanwhile: told anew it would be made twice
+		t.turn.asked = true // it may have been made meanwhile: told anew it would be made twice
 		t.enter(t.state.Step, t.patience())
 		t.state.Advice = t.turn.told
 		t.state.Advice.Why = advice.WhyTurned
@@ -252,7 +252,7 @@ func (t *Trim) whileUnsteady(span *cycle.Span) {
 		return // it does not run where the screw stands
 	}
 	if t.state.Step == StepTurn || t.state.Step == StepSet {
-		t.turn.asks = max(t.turn.asks, 1) // the turn that is told may be what moves the speed
+		t.turn.asked = true // the turn that is told may be what moves the speed
 	}
 	t.stepSince = t.now
 	t.state.Advice = advice.New(advice.Wait, advice.NoPart, why)

@@ -21,9 +21,6 @@ const (
 	// answerS is how long, beyond finding and turning, an answer of the speed is waited for
 	// before it is asked whether the turn was made.
 	answerS = 7.0
-	// mostAsks is for how many times that long it is asked before a screw that stands where it stood at first is left.
-	// The turn is not told anew meanwhile: it would be made twice. Chosen.
-	mostAsks = 7
 	// mostStops is how often the engine may stop by itself at a setting before that is left: once may have been a hand.
 	mostStops = 1
 	// steadyCycles is how many steady cycles in a row show that an engine idles again. Chosen: about
@@ -60,7 +57,7 @@ type turn struct {
 	from, to, goal float64 // goal: what a way that is told in parts ends at
 	why            advice.Why
 	told           advice.Advice
-	asks           int // how often it was asked whether it was made
+	asked          bool // whether it is made
 	answer         answer
 	pending        []row // cycles since it was told: of the setting before, the way, or the one after
 	step           Step
@@ -109,11 +106,12 @@ func (t *Trim) patience() float64 {
 }
 
 // awaitTurn waits until the hand says that the turn is made that was told. When the speed has changed, or nothing was
-// said for long, it is asked: a speed that changes may have done so by itself, so that it never counts as a turn.
+// said for long, it is asked, for as long as nobody answers: a speed that changes may have done so by itself, so that
+// it never counts as a turn. The turn is not told anew meanwhile: it would be made twice.
 func (t *Trim) awaitTurn(over bool) {
 	w := &t.turn
 	t.state.Advice = w.told
-	if w.asks > 0 {
+	if w.asked {
 		t.state.Advice.Why = advice.WhyTurned
 	}
 	onset, seen := w.answer.onset(answerSigmas)
@@ -121,13 +119,9 @@ func (t *Trim) awaitTurn(over bool) {
 	switch {
 	case w.from == w.to:
 		t.turned()
-	case over && w.asks >= mostAsks && !seen && !t.pilot().InTrial(): // else the next is trimmed beside a wrong one
-		t.pilot().Found = Unturned
-		t.est = estimate{}
-		t.closeCylinder()
-	case over, seen && w.asks == 0 && !t.cfg.Confirm && way <= len(w.pending): // the hand would be at its end
-		w.asks++
-		t.enter(t.state.Step, t.patience())
+	case !w.asked && (over || seen && !t.cfg.Confirm && way <= len(w.pending)): // the hand would be at its end
+		w.asked = true
+		t.enter(t.state.Step, math.Inf(1))
 	}
 }
 

@@ -81,8 +81,8 @@ func TestTrimAfterAStall(t *testing.T) {
 	})
 }
 
-// A turn that nobody confirms and that the speed does not show is asked for, never taken as made nor
-// told anew; the screw is then left, and not said to have no answer.
+// A turn that nobody confirms and that the speed does not show is asked for, once and for as long as nobody answers:
+// never taken as made, told anew, or passed over.
 func TestTurnThatIsNotMade(t *testing.T) {
 	s := newSynthetic(1)
 	idle := NewIdleSpeed(IdleConfig{})
@@ -102,8 +102,9 @@ func TestTurnThatIsNotMade(t *testing.T) {
 			t.Fatalf("taken as made at %.0f s: %+v", s.now, st.Advice)
 		}
 	}
-	if p := st.Pilots[0]; asked != 1 || p.Found != Unturned || st.Step != StepAllSet {
-		t.Errorf("asked %d times, %s", asked, p.Found)
+	if p := st.Pilots[0]; asked != 1 || p.Found != Trimming || p.Open == 0 || st.Step != StepTurn || !p.Astray() ||
+		st.Advice.Why != advice.WhyTurned {
+		t.Errorf("asked %d times, %s at %s, %g open", asked, p.Found, st.Step, p.Open)
 	}
 }
 
