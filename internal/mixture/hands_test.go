@@ -191,7 +191,10 @@ func TestNoHandIsLedOntoASeat(t *testing.T) {
 		if i >= effort.Of(2, len(restless)) {
 			break
 		}
-		for _, h := range seatedHands() {
+		for k, h := range seatedHands() {
+			if i > 0 && k%effort.Of(3, 1) > 0 {
+				continue
+			}
 			turns, seat, assumed, wrong, final, off, told := 0, 0, 0, 0, 0, 0, 0
 			worst, apart, seconds := math.Inf(1), 0.0, 0.0
 			n := effort.Of(1, 4)

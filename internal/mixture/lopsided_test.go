@@ -152,11 +152,11 @@ func TestTrimOfAnyLaw(t *testing.T) {
 		near, peaks float64 // least shares: of screws within an eighth, at their peak
 		seconds     float64 // most
 	}{
-		{"even", false, true, 1, 6, 60, 0.93, 0.9, 225},
+		{"even", false, true, 1, 4, 60, 0.93, 0.9, 225},
 		{"even, presses nothing", false, false, 1, 3, 60, 0.9, 0.85, 300},
-		{"even, lumpy", false, true, 3, 4, 60, 0.75, 0.4, 330},
-		{"lopsided", true, true, 1, 5, 60, 0.36, 0, 310},
-		{"lopsided, lumpy", true, true, 3, 4, 60, 0.3, 0, 390},
+		{"even, lumpy", false, true, 3, 3, 60, 0.75, 0.4, 330},
+		{"lopsided", true, true, 1, 3, 60, 0.36, 0, 310},
+		{"lopsided, lumpy", true, true, 3, 2, 60, 0.3, 0, 390},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			o := outcome{ends: map[Found]int{}}

@@ -54,7 +54,7 @@ func TestScrewsThatStandLittleOut(t *testing.T) {
 		near     float64
 	}{{false, 0.85}, {true, 0.45}} {
 		o := outcome{ends: map[Found]int{}}
-		for seed := range uint64(effort.Of(4, 40)) {
+		for seed := range uint64(effort.Of(2, 40)) {
 			s, st, h, moved, least := trimLow(seed, c.lopsided)
 			o.add(s, &st, h, &moved)
 			if least < leastOut-1.0/16 {

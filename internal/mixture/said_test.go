@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/effort"
 )
 
 // A turn that was confirmed though it was forgotten, or made by half, can be corrected when the next is told already:
@@ -17,7 +18,7 @@ func TestATurnSaidToBeMadeIsCorrectedWhileTheNextIsTold(t *testing.T) {
 	}{{"forgotten, the first", 0, 0}, {"forgotten, the second", 0, 1}, {"by half", 0.5, 1},
 		{"the other way", -0.25, 0}} {
 		t.Run(c.name, func(t *testing.T) {
-			for seed := range uint64(6) {
+			for seed := range uint64(effort.Of(2, 6)) {
 				h := newHanded(seed, handedOut)
 				for turn := 0; h.told(); turn++ {
 					cylinder, goal, was := h.st.Cylinder-1, h.st.Goal, h.st.Pilots[h.st.Cylinder-1]

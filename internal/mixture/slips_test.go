@@ -233,28 +233,40 @@ func (c *slipCount) add(seed uint64, r *slipped) {
 	}
 }
 
-// Whatever a hand does otherwise than told, what is told of the screws holds.
+// Whatever a hand does otherwise than told, what is told of the screws holds: in full runs under each of these hands,
+// else under all together.
 func TestToldHoldsUnderAnyHand(t *testing.T) {
 	for _, lopsided := range []bool{false, true} {
+		all := slipCount{ends: map[Found]int{}}
 		for i := range slips {
 			s := &slips[i]
 			t.Run(fmt.Sprintf("%s, lopsided %v", s.name, lopsided), func(t *testing.T) {
-				c := slipCount{ends: map[Found]int{}, slips: s.wrong || s.lies}
-				n := effort.Of(2, 30)
+				c := slipCount{ends: map[Found]int{}}
+				if effort.Of(true, false) {
+					c = all
+				}
+				c.slips = s.wrong || s.lies
+				n := effort.Of(1, 30)
 				for seed := range uint64(n) {
 					c.add(seed, trimSlipped(seed, s, lopsided))
 				}
-				slices.Sort(c.bad)
-				t.Logf("%d of %d hold, ±%.2f; %.0f %% within an eighth; %.1f rpm lost, %.0f at most; %.0f s; %v %v",
-					c.held, c.told, c.u/float64(c.told), 100*float64(c.near)/float64(c.screws),
-					c.lost/float64(c.screws), c.worst, c.seconds/float64(n), c.ends, c.bad)
-				const held95 = 0.92        // 95 %, less two deviations of counting in a full run
-				slack := effort.Of(2.0, 0) // few screws count roughly
-				if float64(c.held) < held95*float64(c.told)-slack ||
-					float64(c.told) < cmp.Or(s.told, 0.7)*float64(c.screws)-slack {
-					t.Error("what is told does not hold")
+				if all = c; effort.Of(i == len(slips)-1, true) {
+					c.check(t, cmp.Or(s.told, 0.7))
 				}
 			})
 		}
+	}
+}
+
+// check holds what was told against the truth; told is the least share of the screws that something is told of.
+func (c *slipCount) check(t *testing.T, told float64) {
+	slices.Sort(c.bad)
+	t.Logf("%d of %d hold, ±%.2f; %.0f %% within an eighth; %.1f rpm lost, %.0f at most; %.0f s; %v %v", c.held, c.told,
+		c.u/float64(c.told), 100*float64(c.near)/float64(c.screws), c.lost/float64(c.screws), c.worst,
+		4*c.seconds/float64(c.screws), c.ends, c.bad)
+	const held95 = 0.92        // 95 %, less two deviations of counting in a full run
+	slack := effort.Of(2.0, 0) // few screws count roughly
+	if float64(c.held) < held95*float64(c.told)-slack || float64(c.told) < told*float64(c.screws)-4*slack {
+		t.Error("what is told does not hold")
 	}
 }
