@@ -383,9 +383,8 @@ func (v *View) practice() []Text {
 		}
 		if i < len(p.Turns) {
 			if net := plain.RoundNet(p.Turns[i]); net != 0 {
-				t.Text = strings.TrimRight(t.Text, " ") + map[bool]string{true: ":+", false: ":−"}[net > 0] +
-					plain.Fraction(net)
-				out[2].Text = "hand on [ ]; done (+ clockwise):"
+				sign := map[bool]string{true: "+", false: "−"}[net > 0]
+				t.Text = strings.TrimRight(t.Text, " ") + " (turned " + sign + plain.Fraction(net) + ")"
 			}
 		}
 		out = append(out, t)
