@@ -204,7 +204,8 @@ func (v *View) flowKey(k string) bool {
 	}
 	switch k {
 	case KeyEnter, " ":
-		said := v.turning() && v.Page == PageStep && (v.Cold && v.Flow.At.live() || v.Flow.At == StepWarm)
+		asked := v.Cold && v.Flow.At.live() && !v.nutAsked() || v.Flow.At == StepWarm
+		said := v.turning() && v.Page == PageStep && asked
 		if v.confirm(); said {
 			v.Cold, v.warmth = false, garage.WarmthSaid
 		}

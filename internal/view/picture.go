@@ -284,7 +284,7 @@ func (v *View) foot() []Text {
 	if text := HeatLine(&h); text != "" {
 		return one(strings.TrimSpace(text+" "+v.spread(true)), Warn)
 	}
-	if v.Cold && v.Flow.At > StepWarm && v.Flow.At.live() {
+	if v.Cold && v.Flow.At > StepWarm && v.Flow.At.live() && !v.nutAsked() {
 		return one(WarmFirst+" Enter: it is.", Warn)
 	}
 	if v.turnsPilot() { // the turn's three large words need the room

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -76,6 +77,12 @@ func TestEnterIsTakenForWhatIsAsked(t *testing.T) {
 	v.Flow, v.Cold = Flow{At: StepLevel}, true
 	if v = press(v, KeyEnter); v.Cold || v.Note != "Taken as warm." {
 		t.Errorf("cold %v, %q", v.Cold, v.Note)
+	}
+	v = running(reading(advice.Recheck, advice.WhyNuts)) // one Enter answers one question
+	v.Snap.Reading.Advice.Part, v.Flow, v.Cold = advice.SyncScrew, Flow{At: StepLevel}, true
+	p := v.Picture()
+	if v = press(v, KeyEnter); !v.Cold || strings.Contains(fmt.Sprint(p), "as warm as") {
+		t.Errorf("a nut that is tight counts as an engine that is warm")
 	}
 	v = running(reading(advice.Done, advice.WhyLevel))
 	v.Flow, v.read, v.Records = Flow{At: StepKeep}, true, []string{"1"}
