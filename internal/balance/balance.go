@@ -46,8 +46,8 @@ type Config struct {
 	LevelBy LevelBy
 	// Hand is the user's as a card tells of it; without a Lag it is unknown.
 	Hand learned.Hand
-	// Keys is set where somebody can tell by a key that a lock nut is tight: see Balance.GoOn. It is then
-	// waited for; without, nuts are given time.
+	// Keys is set where somebody can tell by a key that a lock nut is tight: see Balance.GoOn. It is
+	// waited for then, for keylessSeconds; without, nuts are given less.
 	Keys bool
 }
 
@@ -169,7 +169,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 		b.answered = b.told.Kind == advice.Fault || b.told.Why == advice.WhyNuts || b.told.Why == advice.WhyNoAnswer
 	}
 	b.told = r.Advice
-	r.Halts = b.halted()
+	r.Halts = b.advisor.halts.soFar
 	b.lowDraw(&r)
 	r.Halts.LowDraw, r.Halts.FiresSaid = b.strained.low && !b.strained.said, b.strained.said
 	for c := range r.Cylinders {

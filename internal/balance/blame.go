@@ -113,24 +113,21 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 		adv.Why, adv.Screw, adv.ScrewName = advice.WhyLeakNext, s, a.bank.Screws[s].Name
 		return
 	}
-	switch adv.Why {
-	case advice.WhyLean, advice.WhyDead:
-		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
-			a.blames[s].tell(adv.Cylinder)
-			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			if a.screws[s].DirectionKnown() {
-				way, _ := a.turnsOf(s, raised)
-				adv.Direction = advice.WayOf(-way)
-				if turns, known := a.turned(s); known {
-					adv.Turns = math.Abs(turns)
-				}
+	s, raised := a.shutMost(adv.Cylinder)
+	if raised > leastShut {
+		adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+	}
+	switch {
+	case raised > leastShut && adv.Why != advice.WhyMisfires:
+		a.blames[s].tell(adv.Cylinder)
+		if a.screws[s].DirectionKnown() {
+			way, _ := a.turnsOf(s, raised)
+			adv.Direction = advice.WayOf(-way)
+			if turns, known := a.turned(s); known {
+				adv.Turns = math.Abs(turns)
 			}
 		}
-	case advice.WhyMisfires:
-		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
-			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			return
-		}
+	case raised <= leastShut && adv.Why == advice.WhyMisfires:
 		most := shutFar
 		for s := range a.bank.Screws {
 			m := a.halts.seen(s)

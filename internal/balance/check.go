@@ -19,10 +19,13 @@ const (
 	// engine's takes 5.
 	blipSeconds = 7.0
 	// A lock nut counts as tight when the user says so; or when its screw is seen to move, by more
-	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or, where nobody
-	// has a key to say so, when nothing was seen for the hand's NutTime. Chosen.
+	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or when
+	// nothing was seen for keylessSeconds, where nobody has a key to say so for the hand's NutTime. Chosen.
 	nutMove   = 0.08
 	nutSigmas = 5
+	// keylessSeconds is for how long a lock nut is asked for at most while nothing is seen, where there are keys: hands
+	// may be full. Chosen: longer than a spanner takes; four of them are well within what an engine may idle.
+	keylessSeconds = 20.0
 	// leastNutSeconds is the least time that a lock nut takes, and leastReach the share of the usual time to reach its
 	// screw that it takes beside, where the hand is not at it. Chosen.
 	leastNutSeconds, leastReach = 1.5, 0.5
@@ -297,12 +300,13 @@ func (w *window) wellWithin(aim float64) bool {
 	return !w.byOpening && spread*now.mean/nominalDraw <= aim
 }
 
-// waitForNut waits for a lock nut: for the key, or without one as long as the hand needs.
+// waitForNut waits for a lock nut: for the key, for keylessSeconds, or, without keys, as long as the hand needs.
 func (a *advisor) waitForNut(w *window) advice.Advice {
 	if w.cycles() >= mostCycles { // an idle that drifts is no nut
 		a.check.rest = w.atRest()
 	}
-	if !a.keys && w.now()-a.check.nutTime > a.hand.NutTime() {
+	if since := w.now() - a.check.nutTime; !a.keys && since > a.hand.NutTime() ||
+		since > keylessSeconds && a.quiet(w) {
 		a.tighten(w)
 	}
 	return a.told

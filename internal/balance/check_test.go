@@ -98,21 +98,6 @@ func TestABlipThatHidesTheCycles(t *testing.T) {
 	}
 }
 
-// Where there is a key for it, no nut counts as tight because time has passed, not even in a blip.
-func TestANutIsWaitedFor(t *testing.T) {
-	b, bal := levelTwin(t)
-	bal.advisor.keys = true
-	if r := b.run(bal, 600, false); r.Advice.Why != advice.WhyNuts {
-		t.Fatalf("%+v, though nobody has tightened the nut", r.Advice)
-	}
-	b.blip = 16
-	if r := b.run(bal, 100, false); r.Advice.Why != advice.WhyNuts {
-		t.Fatalf("%+v after a blip, the nut loose", r.Advice)
-	}
-	bal.GoOn()
-	b.until(t, bal, advice.WhyBlip)
-}
-
 // A nut that moves the setting brings the advice back to the same screw, and its nut is asked for again, and
 // then a blip.
 func TestANutThatShiftsTooFar(t *testing.T) {

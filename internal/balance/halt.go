@@ -106,9 +106,6 @@ func (a *advisor) raised() (shut perCylinder) {
 	return shut
 }
 
-// halted returns what the levelling was stopped for so far.
-func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
-
 // far reports whether screw s has been turned too far since that was last put aside, in so many standard deviations;
 // more is what it has moved its cylinders by that is not in halts yet, kPa.
 func (a *advisor) far(s int, more, sigmas float64) bool {

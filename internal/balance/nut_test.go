@@ -135,3 +135,57 @@ func TestNoNutIsLoosenedAgainAtOnce(t *testing.T) {
 		}
 	}
 }
+
+// A hand that is full presses no key, and its nuts move nothing: the bank comes to be level all the same, and of no nut
+// it was said that it is tight. One that is 15 s late with its key has said so of each.
+func TestAHandThatIsFull(t *testing.T) {
+	for _, dwell := range []float64{15, math.Inf(1)} {
+		for seed := range uint64(6) {
+			b := newBench(4, seed)
+			b.scatter = 0.04
+			h := wordHand{dwell: dwell, rng: rand.New(rand.NewPCG(seed, 3)), due: math.Inf(1)}
+			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+			var r Reading
+			turned := uint(0)
+			for b.time < 300 && r.Advice.Kind != advice.Done {
+				s := b.span()
+				r = st.Push(&s)
+				turned |= st.advisor.check.moved
+				h.follow(b, st, &r.Advice)
+			}
+			want := uint(0)
+			if math.IsInf(dwell, 1) {
+				want = turned
+			}
+			if r.Advice.Kind != advice.Done || r.NutsUnsaid != want || b.spread() > 0.7 {
+				t.Errorf("seed %d, %v s late: %s %s after %.0f s, nuts not said %03b of %03b, %.2f kPa apart", seed,
+					dwell, r.Advice.Kind, r.Advice.Why, b.time, r.NutsUnsaid, turned, b.spread())
+			}
+		}
+	}
+}
+
+// Where there is a key for it, no nut counts as tight because time has passed before keylessSeconds, nor in a blip;
+// then it does, and that nobody has said so is known.
+func TestANutIsWaitedFor(t *testing.T) {
+	for _, said := range []bool{true, false} {
+		b, bal := levelTwin(t)
+		bal.advisor.keys = true
+		asked := b.time
+		if r := b.run(bal, 60, false); r.Advice.Why != advice.WhyNuts {
+			t.Fatalf("%+v, though nobody has tightened the nut", r.Advice)
+		}
+		b.blip = 16
+		for b.time < asked+keylessSeconds-1 {
+			if r := b.run(bal, 1, false); r.Advice.Why != advice.WhyNuts {
+				t.Fatalf("%+v after %.0f s and a blip, the nut loose", r.Advice, b.time-asked)
+			}
+		}
+		if said {
+			bal.GoOn()
+		}
+		if r := b.until(t, bal, advice.WhyBlip); (r.NutsUnsaid == 0) != said || b.time > asked+keylessSeconds+3 {
+			t.Errorf("said %v: nuts not said %b, after %.0f s", said, r.NutsUnsaid, b.time-asked)
+		}
+	}
+}

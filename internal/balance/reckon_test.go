@@ -183,8 +183,8 @@ func TestAScrewThatWasTurnedFar(t *testing.T) {
 			a.halts.moved[0] = c.turned * 2
 			adv, stop := a.halted(0, &st.win)
 			sure := stop && !math.IsNaN(adv.Turns)
-			if stop != (c.why != "") || adv.Why != c.why || sure != c.told || st.halted().Far == 1 != c.told {
-				t.Errorf("%s, %.2f turns; %+v", adv.Why, adv.Turns, st.halted())
+			if stop != (c.why != "") || adv.Why != c.why || sure != c.told || a.halts.soFar.Far == 1 != c.told {
+				t.Errorf("%s, %.2f turns; %+v", adv.Why, adv.Turns, a.halts.soFar)
 			}
 			if st.GoOn(); stop {
 				if _, again := a.halted(0, &st.win); again {

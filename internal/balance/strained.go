@@ -29,7 +29,7 @@ type strained struct {
 // so.
 func (b *Balance) sayFires() bool {
 	ill := func(why advice.Why) bool { return why != "" }
-	if b.told.Kind != advice.Done || !b.strained.low || b.strained.said || b.halted().Doubt() ||
+	if b.told.Kind != advice.Done || !b.strained.low || b.strained.said || b.advisor.halts.soFar.Doubt() ||
 		slices.ContainsFunc(b.gate.faults.found[:], ill) {
 		return false
 	}

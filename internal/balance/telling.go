@@ -87,18 +87,13 @@ func (a *advisor) turnBack(s int, wanted float64) (adv advice.Advice, amount flo
 	if adv.Kind == advice.Reverse {
 		adv.Turns = learned.Countable(adv.Turns+k.Play, k.Size())
 	} else {
-		adv.Turns = min(adv.Turns, a.sure())
+		sure := mostTry // the most that a hand is told to go on in a direction that is not known
+		if a.was.Torn && !a.untold {
+			sure = max(2*a.amount, mostTry) // what has helped, as told
+		}
+		adv.Turns = min(adv.Turns, sure)
 	}
 	return adv, adv.Turns
-}
-
-// sure is the most that a hand is told to go on in a direction that is not known, turns: mostTry, and twice as much as
-// what has helped, as told.
-func (a *advisor) sure() float64 {
-	if a.was.Torn && !a.untold {
-		return max(2*a.amount, mostTry)
-	}
-	return mostTry
 }
 
 // tight reports whether the lock nut of screw s is to be loosened before it is turned.

@@ -161,9 +161,6 @@ func (a *advisor) seenPace() float64 { return max(a.hand.Pace, a.fastest/a.screw
 // hearing is how long it takes at most from a word to a hand at rest, s.
 func (a *advisor) hearing() float64 { return a.hand.Lag + 2*a.hand.LagSpread() }
 
-// toMake is for how long the amount that was told is still turned, s.
-func (a *advisor) toMake(w *window) float64 { return a.amount/a.hand.Pace - (w.now() - a.phaseTime) }
-
 // An amount takes overdueShare of its time and overdueSeconds at most. Chosen: hands differ.
 const overdueShare, overdueSeconds = 1.5, 0.8
 
@@ -198,8 +195,9 @@ func (a *advisor) ledAway(w *window) advice.Advice {
 	if !try { // whose effect is known
 		pace = a.seenPace()
 	}
+	toMake := a.amount/a.hand.Pace - (w.now() - a.phaseTime) // for how long it is still turned, s
 	switch {
-	case !math.IsNaN(a.amount) && (try || a.toMake(w) < a.hearing()) && !a.overdue(pace, w):
+	case !math.IsNaN(a.amount) && (try || toMake < a.hearing()) && !a.overdue(pace, w):
 		return a.told
 	case try:
 		a.toTurnBack = true

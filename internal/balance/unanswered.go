@@ -18,7 +18,7 @@ func (a *advisor) tellNoAnswer(w *window) advice.Advice {
 // stillUnanswered is what is told while nothing has answered.
 func (a *advisor) stillUnanswered(w *window) advice.Advice {
 	early := a.keys && w.now()-a.wordTime < leastPatience
-	if first := !a.reached && !a.bank.NoLockNuts; first {
+	if !a.reached && !a.bank.NoLockNuts { // the first
 		early = w.now()-a.anewTime < firstPatience
 	}
 	if told := a.told.Why == advice.WhyNoAnswer; !told && !early {

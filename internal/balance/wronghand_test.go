@@ -152,6 +152,8 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		switch {
 		case h.blind:
 			again = blindS
+		case a.Why == advice.WhyNuts:
+			again += h.dwell
 		case h.eager && a.Why == advice.WhyTry:
 			again = 0.3
 		}

@@ -3,7 +3,7 @@ package keyhelp
 import "strings"
 
 // HandsFull tells a hand that is not at the keys what happens without one.
-const HandsFull = "Hands full? Then wait: with the nut tight the screen mostly goes on by itself. If not, press Enter."
+const HandsFull = "Hands full? Then wait: within 20 s the screen goes on by itself."
 
 // The words about keys that both leave out, and those about a zero.
 const (
