@@ -10,7 +10,7 @@ import (
 // runs.
 func (c *Canvas) drawPractice(p *view.Picture, y int) {
 	head, screws := p.Practice[:view.PracticeHead], p.Practice[view.PracticeHead:]
-	for _, words := range [][]view.Text{head, head[1:], head[1:2], nil} {
+	for _, words := range [][]view.Text{head, head[1:], nil} {
 		texts, need := slices.Concat(words, screws), -1
 		for _, t := range texts {
 			need += c.width(t.Text) + 1

@@ -324,7 +324,7 @@ func (v *View) truth() string {
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.0f", 100*o)
 	}
-	return text + " % of the first's."
+	return text + " % of 1's."
 }
 
 const hosesAside = "You said the hoses are right: correct the firing order on the bike's card."
@@ -363,29 +363,27 @@ func (v *View) spread(brief bool) string {
 		left, u.Format(v.Aim), u.Format(v.Limit))
 }
 
-// PracticeHead is how many texts of Picture.Practice stand before the screws: what it is, whether its engine runs, and
-// what is told of the screws.
-const PracticeHead = 3
+// PracticeHead is how many texts of Picture.Practice stand before the screws: what it is, and whether its engine runs.
+const PracticeHead = 2
 
 func (v *View) practice() []Text {
 	p := v.Practice
 	if p == nil || v.Flow.At < StepZero && !v.Flow.Off {
 		return nil
 	}
-	state := map[bool]string{true: "engine on,", false: "engine off,"}[p.Running]
-	out := []Text{{"Practice,", Dim}, {state, Dim}, {"hand on:", Dim}}
+	state := map[bool]string{true: "engine on:", false: "engine off:"}[p.Running]
+	out := []Text{{"Practice,", Dim}, {state, Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
-		name := p.Names[i]
-		t := Text{" " + name + " ", Dim}
+		t, net := Text{" " + p.Names[i] + " ", Dim}, 0.0
 		if i == min(max(p.Screw, from), to-1) {
-			t = Text{"[" + name + "]", Strong}
+			t = Text{"[" + p.Names[i] + " in hand]", Strong}
 		}
 		if i < len(p.Turns) {
-			if net := plain.RoundNet(p.Turns[i]); net != 0 {
-				sign := map[bool]string{true: "+", false: "−"}[net > 0]
-				t.Text = strings.TrimRight(t.Text, " ") + " (turned " + sign + plain.Fraction(net) + ")"
-			}
+			net = plain.RoundNet(p.Turns[i])
+		}
+		if net != 0 {
+			t.Text += map[bool]string{true: "(turned +", false: "(turned −"}[net > 0] + plain.Fraction(net) + ")"
 		}
 		out = append(out, t)
 	}

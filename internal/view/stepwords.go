@@ -140,8 +140,8 @@ func (v *View) warmWords() Words {
 	}
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off now! "+
-			"The next step comes by itself.", warmSeconds), "Not as warm as after a ride, or temperature "+
-			"gauge low? Press o, choose this step again.")
+			"The next step comes by itself.", warmSeconds), "Colder than after a ride, or temperature gauge "+
+			"low? Press o, choose "+StepWarm.Name()+".")
 	}
 	return w
 }
