@@ -23,6 +23,7 @@ const (
 	weakLagS               = 0.25
 	leastLagS, mostLagS    = 0.05, 0.2
 	slowBoardRate          = 250
+	backlash               = 1.0 / 16 // turns
 	cardTenths             = 10
 	leastEffect, topEffect = 2.0, 6.0 // kPa a turn
 	reversedShare          = 1.0 / 3
@@ -83,6 +84,11 @@ var conditions = []condition{
 		func(b *bike, random *rand.Rand) { b.effects(leastQuick, random) }},
 	{"passages", "passages join all runners to one pipe", func(b *bike, random *rand.Rand) {
 		b.config.PassageMM2 = leastPassage + (mostPassage-leastPassage)*random.Float64()
+	}},
+	{"backlash", "a screw turns by a sixteenth before its plates follow another way", func(b *bike, _ *rand.Rand) {
+		for i := range b.config.Screws {
+			b.config.Screws[i].Play = backlash
+		}
 	}},
 	{"cold", "the engine is started cold and levelled at once", func(b *bike, _ *rand.Rand) { b.config.Cold = true }},
 	{"slow-board", "250 frames a second", func(b *bike, _ *rand.Rand) { b.config.Rate = slowBoardRate }},
