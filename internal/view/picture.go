@@ -324,7 +324,7 @@ func (v *View) truth() string {
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.0f", 100*o)
 	}
-	return text + " % of 1's."
+	return text + " (1 = 100)."
 }
 
 const hosesAside = "You said the hoses are right: correct the firing order on the bike's card."

@@ -141,7 +141,7 @@ func (v *View) warmWords() Words {
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off now! "+
 			"The next step comes by itself.", warmSeconds), "Colder than after a ride, or temperature gauge "+
-			"low? Press o, choose "+StepWarm.Name()+".")
+			"low? To stay in this step press o, then Enter.")
 	}
 	return w
 }
