@@ -59,8 +59,7 @@ func Result(p *mixture.Pilot) string {
 			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: the engine was to idle at %.0f rpm "+
 				"with it, and idled at %.0f.", Setting(p, p.Moved), p.ForetoldRPM, p.SetRPM)
 		case math.IsNaN(p.Uncertainty) && p.Moved != 0:
-			return head + fmt.Sprintf("set to a guess, %s; how sure is not known: it is far from where it stood, the "+
-				"speeds do not go with the turns that were confirmed, or the idle moves by itself.",
+			return head + fmt.Sprintf("set to a guess, %s: the speeds do not go with it, so how sure is not known.",
 				Setting(p, p.Moved))
 		case math.IsNaN(p.Uncertainty):
 			return head + "no best setting was found: left where it was."
@@ -111,6 +110,9 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
 			}
 		case mixture.Unsure:
+			if math.IsNaN(p.Uncertainty) { // that is said with its result
+				continue
+			}
 			why := "the speed hardly changes about its best, or wanders too much to be surer. If it idles roughly, " +
 				"look for the cause first."
 			if p.SetRPM > 0 {
