@@ -306,9 +306,10 @@ func (f Form) takeTyped() Form {
 	return f
 }
 
-// fillRow gives all carburettors the setting at the cursor; on an empty place that to its left: Enter moves on. Where
-// there is none nothing is emptied.
+// fillRow gives all carburettors the setting at the cursor; on an empty place those without one that to its left, as
+// Enter moves on. Where there is none nothing is emptied.
 func (f Form) fillRow() Form {
+	all := f.value(f.Row, f.Column) != "" // else what was noted of others stays
 	for f.Column > 0 && f.value(f.Row, f.Column) == "" {
 		f.Column--
 	}
@@ -318,7 +319,9 @@ func (f Form) fillRow() Form {
 	}
 	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
 	for i := range f.Card.Carburettors {
-		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
+		if all || f.value(f.Row, i) == "" {
+			f.Card.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
+		}
 	}
 	f.Changed = true
 	return f

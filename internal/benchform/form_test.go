@@ -53,9 +53,13 @@ func TestAnEmptyPlaceIsNotCopied(t *testing.T) {
 	if f = f.Update("="); f.Problem == "" || f.value(f.Row, 2) != "5" {
 		t.Errorf("problem %q, the third is %q", f.Problem, f.value(f.Row, 2))
 	}
+	f.Card.Carburettors[1].Set(garage.FieldPilotJet, "4.5")
 	f.Column = 3
-	if f = f.Update("="); f.Problem != "" || f.value(f.Row, 0) != "5" {
-		t.Errorf("problem %q, the first is %q", f.Problem, f.value(f.Row, 0))
+	if f = f.Update("="); f.Problem != "" || f.value(f.Row, 0) != "5" || f.value(f.Row, 1) != "4.5" {
+		t.Errorf("problem %q, %q and %q", f.Problem, f.value(f.Row, 0), f.value(f.Row, 1))
+	}
+	if f = f.Update("="); f.value(f.Row, 1) != "5" { // at a figure it is all
+		t.Errorf("the second is %q", f.value(f.Row, 1))
 	}
 }
 

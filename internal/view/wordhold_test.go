@@ -333,6 +333,14 @@ func TestANutThatNobodyConfirmedIsNamed(t *testing.T) {
 	for nuts, want := range map[uint]string{0: "", 2: "Is nut 3-4 tight?", 3: "Is nut 1-2 tight? Nut 3-4 tight?"} {
 		r := reading(advice.Done, advice.WhyLevel)
 		r.NutsUnsaid = nuts
+		for loose, open := range map[uint]string{0: "", 4: strings.TrimSpace("Still loose: nut 2-3. " + want)} {
+			v := running(r)
+			v.Snap.Bank, r.Loose = bank.Default(4), loose
+			if got := v.nuts(false); got != open {
+				t.Errorf("nuts %b, loose %b: %q", nuts, loose, got)
+			}
+		}
+		r.Loose = 0
 		for _, step := range []Step{StepLevel, StepKeep} {
 			v := running(r).StartAt(step)
 			v.Snap.Bank = bank.Default(4)

@@ -179,12 +179,14 @@ func (v *View) nuts(unsaid bool) string {
 	if r == nil || v.Snap.Bank.NoLockNuts || v.Practice != nil && v.Practice.Auto {
 		return ""
 	}
-	if unsaid && r.NutsUnsaid != 0 {
-		return "Is nut " + strings.Join(v.screwNames(r.NutsUnsaid), " tight? Nut ") + " tight?"
-	} else if !unsaid && r.Loose != 0 {
-		return "Still loose: nut " + strings.Join(v.screwNames(r.Loose), ", nut ") + "."
+	text := ""
+	if !unsaid && r.Loose != 0 {
+		text = "Still loose: nut " + strings.Join(v.screwNames(r.Loose), ", nut ") + "."
 	}
-	return ""
+	if r.NutsUnsaid != 0 && (unsaid || text != "") {
+		text += " Is nut " + strings.Join(v.screwNames(r.NutsUnsaid), " tight? Nut ") + " tight?"
+	}
+	return strings.TrimSpace(text)
 }
 
 // doubted is the large word for a bank that reads level in doubt: at a glance not one that is done.
