@@ -110,7 +110,7 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
 			}
 		case mixture.Unsure:
-			if math.IsNaN(p.Uncertainty) { // that is said with its result
+			if math.IsNaN(p.Uncertainty) && p.SetRPM == 0 { // that is said with its result
 				continue
 			}
 			why := "the speed hardly changes about its best, or wanders too much to be surer. If it idles roughly, " +
