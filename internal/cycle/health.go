@@ -37,7 +37,8 @@ type health struct {
 	reported   [MaxCylinders]State
 	candidate  [MaxCylinders]State // what it looks like, and since when
 	since      [MaxCylinders]float64
-	flat       [MaxCylinders]int // looks in a row in which its dips had a flat floor
+	flat       [MaxCylinders]int  // looks in a row in which its dips had a flat floor
+	round      [MaxCylinders]bool // a look was had in which they had none
 	shrink     [MaxCylinders]shrink
 	restricted [MaxCylinders]bool
 	lagKnown   [MaxCylinders]bool // well enough for its damping to be held against the others' swings
@@ -62,8 +63,9 @@ const (
 	// dips that look flat, of hoses that ring at 42 Hz.
 	levelKPa, levelSDs = 0.15, 1.5
 	floorEnds          = 0.2
-	// floorLooks is in how many looks in a row. Chosen: by chance a lumpy idle's look flat in one.
-	floorLooks = 4
+	// floorLooks is in how many looks in a row, roundLooks where a dip was seen to be none. Chosen: by chance a lumpy
+	// idle's look flat in one; measured on an engine of another model, in two of two minutes.
+	floorLooks, roundLooks = 2, 4
 )
 
 // Limits of a pulse that shrinks at once.
@@ -219,6 +221,14 @@ func (h *health) hasFloor(k *history, c, i0, i1 int, low, high float64, mean []f
 		floorRange(mean, near) < max(levelKPa, levelSDs*float64(h.noise[c]))
 }
 
+// isFlat reports whether the dips of cylinder c have had a flat floor for long enough to be cut off.
+func (h *health) isFlat(c int) bool {
+	if h.round[c] {
+		return h.flat[c] >= roundLooks
+	}
+	return h.flat[c] >= floorLooks
+}
+
 // floorRange returns by how much a mean cycle changes where it is less than near above its lowest, but for the ends.
 func floorRange(k []float64, near float64) float64 {
 	least, at, _ := extremes(k)
@@ -282,7 +292,7 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 		return Ambient
 	case still:
 		return NoPulse
-	case s.Cycle && h.flat[c] >= floorLooks:
+	case s.Cycle && h.isFlat(c):
 		return CutOff
 	case h.shrink[c].on:
 		return Pinched

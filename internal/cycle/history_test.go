@@ -68,3 +68,20 @@ func TestFindIsTheLastAtOrBefore(t *testing.T) {
 		})
 	}
 }
+
+// Dips that were once seen to be round must look flat for longer before they count as cut off.
+func TestRoundDipsAreCutOffLater(t *testing.T) {
+	t.Parallel()
+	for round, looks := range map[bool]int{false: floorLooks, true: roundLooks} {
+		var h health
+		h.round[1] = round
+		for h.flat[1] = 0; h.flat[1] < looks; h.flat[1]++ {
+			if h.isFlat(1) {
+				t.Errorf("round %v: cut off after %d looks", round, h.flat[1])
+			}
+		}
+		if !h.isFlat(1) {
+			t.Errorf("round %v: not cut off after %d looks", round, looks)
+		}
+	}
+}

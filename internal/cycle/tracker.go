@@ -376,7 +376,7 @@ func (t *Tracker) judge(i0, i1 int) {
 			t.health.flat[c]++
 			if !t.health.hasFloor(h, c, i0, i1, float64(s.Lowest[c]), float64(s.Highest[c]),
 				t.follow.template.kpa[c][:bins]) {
-				t.health.flat[c] = 0
+				t.health.flat[c], t.health.round[c] = 0, true
 			}
 		}
 	}
