@@ -60,7 +60,7 @@ func (v *View) keyLine() []string {
 
 // withPractice adds the keys of the practice engine, after what answers: the one that is asked for comes first.
 func (v *View) withPractice(keys []string) []string {
-	own := []string{"e engine", "↑↓ screw", "→ clockwise 1/8"}
+	own := []string{"e engine", "↑↓ screw", "→ clockwise +1/8"}
 	r := v.reading()
 	switch {
 	case v.mustStop():

@@ -320,11 +320,11 @@ func (v *View) truth() string {
 	for _, d := range v.Practice.TrueDraws {
 		text += " " + v.Unit.Format(d)
 	}
-	text += " " + v.Unit.Name + ". Openings"
+	text += " " + v.Unit.Name + ". Openings in % of cylinder 1:"
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.0f", 100*o)
 	}
-	return text + " (1 = 100)."
+	return text + "."
 }
 
 const hosesAside = "You said the hoses are right: correct the firing order on the bike's card."
