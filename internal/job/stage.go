@@ -276,7 +276,7 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 
 // line prints where a stage stands; what to do is told in full when it has changed.
 func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
-	const otherTyped = "Or type made 1/2: you turned it by that, made 0: not at all." // for view.OtherAmount
+	const otherTyped = "Or type made 1/2: you turned it by that, made 0: not at all." // for pilotwords.OtherAmount
 	head := w.Big
 	if w.Way != "" {
 		head += " " + w.Way
@@ -292,7 +292,8 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	if told := w.Big + plain.WithoutClock(w.Say[0]); told != r.told {
 		r.told = told
 		for _, say := range w.Say {
-			fmt.Fprintf(r.std.Out, "    %s\n", strings.Replace(keyhelp.Lines(say), view.OtherAmount, otherTyped, 1))
+			say = strings.Replace(keyhelp.Lines(say), pilotwords.OtherAmount, otherTyped, 1)
+			fmt.Fprintf(r.std.Out, "    %s\n", say)
 		}
 	}
 }

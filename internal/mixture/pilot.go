@@ -216,6 +216,8 @@ type TrimState struct {
 	Advice   advice.Advice
 	// Richer tells whether the advised turn makes the mixture richer; it counts where RicherKnown is set.
 	Richer, RicherKnown bool
+	// Anew is set while a screw's trim begins anew from where it stands, as a turn of it was not made as confirmed.
+	Anew bool
 	// Ending is how the screw's trim ends once it is set, at StepSet.
 	Ending Found
 	// Goal is where the turn that is told ends, in turns out from where the screw stood; NaN without one.

@@ -64,3 +64,40 @@ func TestATurnSaidToBeMadeIsCorrectedWhileTheNextIsTold(t *testing.T) {
 		})
 	}
 }
+
+// Where a turn was seen not to be made as said, its screw is trimmed anew from where it stands, and that is told: no
+// amount of that turn is taken then, as nothing counts on it any more.
+func TestATurnFoundOutIsNotCorrected(t *testing.T) {
+	found := 0
+	for seed := range uint64(8) {
+		h := newHanded(seed, handedOut)
+		for turn := 0; turn < 12 && h.told(); turn++ {
+			by := h.st.Goal - h.st.Pilots[h.st.Cylinder-1].Moved
+			c := h.st.Cylinder - 1
+			if h.make(t, turn != 1); turn == 1 { // the other way
+				h.moved[c] -= by
+			}
+			h.wait(0.5, nil)
+			if h.wait(60, func() bool { return h.st.Anew || h.st.Advice.ToTurn(advice.PilotScrew) }); h.st.Anew {
+				break
+			}
+		}
+		if !h.st.Anew {
+			continue
+		}
+		if found++; h.trim.CorrectTurn(TurnSaid, 0) || h.trim.CorrectTurn(TurnTold, 0.5) {
+			t.Errorf("seed %d: a turn that was found out is corrected", seed)
+		}
+		for range 200 {
+			if h.wait(0.2, nil); h.st.Advice.ToTurn(advice.PilotScrew) {
+				break
+			}
+		}
+		if h.st.Anew || !h.st.Advice.ToTurn(advice.PilotScrew) {
+			t.Errorf("seed %d: then %+v", seed, h.st.Advice)
+		}
+	}
+	if found == 0 {
+		t.Error("no turn the other way was found out")
+	}
+}

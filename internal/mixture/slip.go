@@ -109,6 +109,8 @@ func (t *Trim) trimFromHere() bool {
 	t.doubted.least[p.Cylinder-1] = true
 	is, _ := t.look.settled()
 	t.held = belief{is.mean, math.Hypot(is.sd, wanderSD)}
+	t.turn, t.said = turn{number: t.turn.number, pending: t.turn.pending[:0]}, turn{} // nothing counts on them any more
 	t.beginCylinder(is.mean)
+	t.anew = t.state.Step == StepBase
 	return true
 }

@@ -39,6 +39,7 @@ type Trim struct {
 	turnedOut, lowOut, highOut float64
 	doubtBefore                float64 // its Doubt before its looks
 	far                        bool    // it may go further than FreeTurns
+	anew                       bool    // it begins anew, as a turn of it was not made as confirmed
 	baseRPM                    float64 // before the first turn
 	est                        estimate
 	turn                       turn
@@ -149,6 +150,7 @@ func (t *Trim) fillState() {
 	if s.Step == StepIdle || s.Step == StepAllSet || s.Step == StepRest {
 		s.Cylinder = 0
 	}
+	s.Anew = t.anew && s.Step == StepBase
 	s.LeftS = max(t.stepSeconds-(t.now-t.stepSince), 0)
 	s.Goal = math.NaN()
 	for i := range s.Pilots {
@@ -365,6 +367,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	if t.state.Step == StepIdle {
 		t.look.clear(rpm)
 	}
+	t.anew = false
 	p := t.pilot()
 	known := p.Found == ToSet && !math.IsNaN(p.Best)
 	p.Found, p.Visits = Trimming, 0

@@ -150,14 +150,17 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		w.Say = append(w.Say, "The exhaust is hot: mind your hand.")
 		return w
 	case advice.Hold:
-		w := words("HANDS OFF", Dim, fmt.Sprintf("Pilot screw %d: hands off while the speed settles and is read.",
-			a.Cylinder), OtherAmount)
+		w := words("HANDS OFF", Dim, pilotwords.HandsOff(s)...)
 		w.Amount = plain.Clock(s.LeftS)
 		return w
 	case advice.Done:
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
-	return waitWords(a.Why)
+	w := waitWords(a.Why)
+	if s.Anew {
+		w.Say = pilotwords.HandsOff(s)
+	}
+	return w
 }
 
 // restWords say that the engine is to stand before the next screw.
@@ -172,9 +175,6 @@ func restWords(s *mixture.TrimState) Words {
 		"the others. Your place in the job is kept.", done, s.Cylinders))
 }
 
-// OtherAmount is how another amount is told by a key.
-const OtherAmount = "Turned by another amount, or not at all? Press c."
-
 // offSeat warns of the needle's seat.
 func offSeat(s *mixture.TrimState) string {
 	if math.IsNaN(s.Current().StartOut) {
@@ -187,7 +187,7 @@ func offSeat(s *mixture.TrimState) string {
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 	say := fmt.Sprintf("Pilot screw %d %s, %s: is it made? The speed alone does not tell. Press Enter once it is "+
 		"turned; don't turn it twice.", a.Cylinder, pilotwords.InOrOut(a.Direction), plain.Amount(a.Turns))
-	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), OtherAmount)...)
+	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), pilotwords.OtherAmount)...)
 	w.Read = s.Far()
 	return w
 }

@@ -1,0 +1,23 @@
+package pilotwords
+
+import (
+	"fmt"
+
+	"evendraw/internal/mixture"
+)
+
+// OtherAmount is how another amount is told by a key.
+const OtherAmount = "Turned by another amount, or not at all? Press c."
+
+// HandsOff says what is read while no screw may be turned: a setting, the speed from which a screw is trimmed anew, or,
+// behind the last screw, the speed that all were set to.
+func HandsOff(s *mixture.TrimState) []string {
+	switch {
+	case s.Anew:
+		return []string{"Its last turn seems not made as said. Hands off: the speed is read anew from where it stands."}
+	case s.Advice.Cylinder == 0:
+		return []string{"Hands off: the speed is read once more, with all of them set.", OtherAmount}
+	}
+	return []string{fmt.Sprintf("Pilot screw %d: hands off while the speed settles and is read.", s.Advice.Cylinder),
+		OtherAmount}
+}
