@@ -110,8 +110,8 @@ func (w windows) sameAsHere(t *testing.T, garage string, args ...string) {
 		r.out, r.err = windowsPaths.Replace(r.out), windowsPaths.Replace(r.err)
 	}
 	if there != here {
-		t.Errorf("%s: status %d, here %d; %s", strings.Join(args, " "), there.status, here.status,
-			firstDifference(here.out+here.err, there.out+there.err))
+		t.Errorf("%s: status %d, here %d; %s; %s", strings.Join(args, " "), there.status, here.status,
+			firstDifference(here.out+here.err, there.out+there.err), tail(there.err))
 	}
 }
 

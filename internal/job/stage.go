@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -274,6 +275,9 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 	}
 }
 
+// speeds are what changes from line to line in a sentence that stays.
+var speeds = regexp.MustCompile(`[0-9]+ rpm`)
+
 // line prints where a stage stands; what to do is told in full when it has changed.
 func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	const otherTyped = "Or type made 1/2: you turned it by that, made 0: not at all." // for pilotwords.OtherAmount
@@ -289,7 +293,8 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 		rpm = fmt.Sprintf("%5.0f", rd.RPM)
 	}
 	fmt.Fprintf(r.std.Out, "%6.1f s %s rpm  %s\n", rd.Time, rpm, head)
-	if told := w.Big + plain.WithoutClock(w.Say[0]); told != r.told {
+	told := plain.WithoutClock(w.Big + w.Amount + speeds.ReplaceAllString(w.Say[0], ""))
+	if told != r.told {
 		r.told = told
 		for _, say := range w.Say {
 			say = strings.Replace(keyhelp.Lines(say), pilotwords.OtherAmount, otherTyped, 1)

@@ -138,7 +138,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		case advice.WhySet:
 			w.Role = Good
 			set := *s.Current()
-			set.Found, set.Open = s.Ending, 0
+			set.Found, set.Open, set.Moved = s.Ending, 0, s.Goal
 			w.Say = append(w.Say, pilotwords.Result(&set))
 		case advice.WhyBack:
 			w.Role = Warn
