@@ -28,11 +28,12 @@ var page = []string{
 	"",
 	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 		"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and " +
-		"pauses. The clock of idling runs at half pace while the engine is cold; a stopped engine cools faster with " +
-		"a fan. Hearing protection. The maker's manual and the law of the place come first; " +
+		"pauses. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised speed; " +
+		"a stopped engine cools faster with a fan. Hearing protection. The maker's manual and the law of the place come first; " +
 		"where in doubt ask a qualified mechanic.",
 	"",
 	"Clockwise: as you see it when you look at the head of the screw or knob.",
+	"+1/8 after 1/8, or 1/8 after +1/8: a new amount, as large as the one that you have just turned.",
 	"",
 	"Each cylinder has a row. Diamond left of the line: less vacuum than the reference, so its butterfly is " +
 		"further open. Right: more vacuum, further shut. The bar through it: the true place is within it 19 " +
