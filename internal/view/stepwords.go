@@ -39,8 +39,8 @@ func (v *View) checksWords() Words {
 	case !v.anyOpen():
 		return toRead("ALL SEEN", Good, text)
 	case v.turning() && c.ID == garage.CheckLevelByEye: // it can be seen on the bench alone
-		return toRead(BigEngineOff, Warn, "The engine runs: stop it. Seen alike on the bench? Press Enter. Not "+
-			"seen? Press !.")
+		return toRead(BigEngineOff, Warn, "The engine runs: stop it. Butterflies alike on the bench? Press "+
+			"Enter. No, or not looked at: press !.")
 	case v.turning() && c.Part != garage.PartPlace:
 		return toRead(BigEngineOff, Warn, "It runs: stop it, then look. "+text)
 	}
@@ -141,7 +141,7 @@ func (v *View) warmWords() Words {
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off now! "+
 			"The next step comes by itself.", warmSeconds), "Colder than after a ride, or temperature gauge "+
-			"low? In the next step press p: this one comes back, and waits.")
+			"low? When the next step shows, press p: back here, no hurry.")
 	}
 	return w
 }
