@@ -29,8 +29,8 @@ var page = []string{
 	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 		"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and " +
 		"pauses. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised " +
-		"speed; a stopped engine cools faster with a fan. Hearing protection. The maker's manual and the law of the place come first; " +
-		"where in doubt ask a qualified mechanic.",
+		"speed; a stopped engine cools faster with a fan. Hearing protection. The maker's manual and the law of the " +
+		"place come first; where in doubt ask a qualified mechanic.",
 	"",
 	"Clockwise: as you see it when you look at the head of the screw or knob.",
 	"+1/8 after 1/8, or 1/8 after +1/8: a new amount, as large as the one that you have just turned.",
