@@ -104,9 +104,10 @@ func arrangeWord(p *view.Picture) (good, poor [][]bigLine) {
 	large, small := bigLine{glyphs: letters(strings.ToUpper(way))}, bigLine{glyphs: name, beside: way}
 	good = [][]bigLine{{{glyphs: slices.Concat(ring.glyphs, amount)}, {glyphs: word}, large},
 		{{glyphs: withRing(both, p.Arrow)}, large}, {{glyphs: both}, large}}
-	poor = [][]bigLine{{ring, {glyphs: word, beside: way}}, {ring, {glyphs: word}}}
+	poor = [][]bigLine{{ring, {glyphs: word, beside: strings.TrimSpace(way + " " + p.Amount)}}, {ring, {glyphs: word}}}
 	if upper, lower, ok := halves(p.Big); ok {
-		poor = append(poor, []bigLine{{glyphs: letters(upper)}, {glyphs: withRing(letters(lower), p.Arrow)}, small})
+		much := bigLine{glyphs: withRing(letters(lower), p.Arrow), beside: p.Amount}
+		poor = append(poor, []bigLine{{glyphs: letters(upper)}, much, small})
 	}
 	return good, poor
 }

@@ -124,6 +124,10 @@ var states = map[string]view.View{
 	"nut":     with(levelAnd(advised(advice.Recheck, advice.WhyNuts))),
 	"cold":    with(advised(advice.Wait, advice.WhyCold)),
 	"reverse": with(advised(advice.Reverse, advice.WhyAway)),
+	"reverse-by": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Reverse, advice.WhyAway)(s, v)
+		s.Reading.Advice.Turns = 0.125
+	}),
 	"slower": with(func(s *session.Snapshot, v *view.View) {
 		advised(advice.Turn, advice.WhySlower)(s, v)
 		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, math.NaN()

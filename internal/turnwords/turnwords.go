@@ -5,6 +5,7 @@ package turnwords
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/plain"
@@ -46,7 +47,7 @@ func Stop(a *advice.Advice) []string {
 func Away(a *advice.Advice) []string {
 	by, was := ", until STOP shows.", "Clockwise"
 	if !math.IsNaN(a.Turns) {
-		by = ", " + plain.Amount(a.Turns) + ", then wait."
+		by = " " + strings.TrimSuffix(plain.Amount(a.Turns), " of a turn") + ", then wait." // short: it must be read
 	}
 	if a.Direction == advice.Clockwise {
 		was = "Anticlockwise"
