@@ -64,8 +64,8 @@ func urgent(big string) bool {
 }
 
 // holdWords takes the words of a tick. A large word stands for wordStands, but before a fault other than a channel's,
-// before and after an urgent one, and where its reading is old; where figures are gone, the source has ended, or a zero
-// pass counts, nothing is held.
+// before and after an urgent one that is not of a channel, and where its reading is old; where figures are gone, the
+// source has ended, or a zero pass counts, nothing is held. An amount told anew is marked where it looks like the old.
 func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
