@@ -12,14 +12,14 @@ const (
 	thenZ    = "hen z: five seconds"
 	againZ   = "hen z: zero again"
 	zeroThen = "hen end this run: evendraw zero"
-	byWater  = "Leak test by water: start it, press l."
+	byWater  = "Or test with water: start it, press l."
 )
 
 var lines = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by itself.", "\n"+HandsFull, "",
 	thenZ, zeroThen, againZ, zeroThen, "then z; hoses on, then start it", "t"+zeroThen,
 	"then z. Hoses on, then start it.", "t"+zeroThen+".", "hen z.", zeroThen+".",
 	"ress g", "ress g (on the screen alone, not here)", fanRuns, "", fanOff, "",
-	byWater, "Leak test by water: evendraw leaks.",
+	byWater, "Or test with water: evendraw leaks.",
 	"l finds a leak while the engine runs", "evendraw leaks finds a leak while the engine runs",
 	"(o, Level the bank)", "(evendraw live)", "Level the bank (o)", "levelling (evendraw live)",
 	"If it is your board, press i to put that program on it; you are asked once more.",

@@ -14,7 +14,7 @@ var changing = []string{
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
 	"f  i  u   fan on or off; make an A4 page; page for a phone",
-	"c  y      pilot screws: c another amount was turned; y set all of them again",
+	"c  y      pilot screws: c say what you turned instead; y set all of them again",
 	"d         disk full: keep the records in another folder",
 }
 
@@ -23,14 +23,15 @@ var page = []string{
 	"1-4  0    reference: cylinder 1 to 4; the mean of all",
 	"k         change the unit: " + pressure.UnitNames(),
 	"a  w  r   large words alone; pulses of all cylinders; the board's figures",
-	"g  l      go on past a fault, or not turned yet; find an air leak by water",
+	"g         go on past a fault, or say that a screw is not turned yet",
+	"l         find an air leak by water",
 	"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 	"",
 	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-		"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and " +
-		"pauses. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised " +
-		"speed; a stopped engine cools faster with a fan. Hearing protection. The maker's manual and the law of the " +
-		"place come first; where in doubt ask a qualified mechanic.",
+		"petrol from heat. An engine that idles without wind overheats in minutes: put a fan on it, and " +
+		"pause. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised " +
+		"speed; a stopped engine cools faster with a fan. Wear hearing protection. The maker's manual and the law " +
+		"of the place come first; where in doubt ask a qualified mechanic.",
 	"",
 	"Clockwise: as you see it when you look at the head of the screw or knob.",
 	"+1/8 after 1/8, or 1/8 after +1/8: a new amount, as large as the one that you have just turned.",

@@ -99,7 +99,7 @@ func TestTheSmallestWindowKeepsWhatMustBeRead(t *testing.T) {
 		Draw(c, &v)
 		text := strings.Join(strings.Fields(c.String()), " ")
 		for i, s := range p.Say {
-			waits := strings.HasPrefix(s, "i makes") // with the keys' line and the terminal
+			waits := strings.HasPrefix(s, "Later, `evendraw history") // with the terminal
 			if !strings.Contains(text, s) && (p.Read || i == 0) && !waits {
 				t.Errorf("%s lacks %q:\n%s", name, s, c)
 			}

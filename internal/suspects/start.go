@@ -16,7 +16,7 @@ var Start = []string{
 	"  3  its pilot screw and jet",
 	"  4  its boot and port plug",
 	"The idle hangs high:",
-	"  1  choke off; cables free, with play, handlebar left and right",
+	"  1  choke still on; a cable that pulls: turn the handlebar left and right",
 	"  2  throttle stop too far in",
 	"  3  a leak: boot, clamp, port plug",
 	"  4  a lean pilot mixture, a slide or butterfly that sticks",

@@ -15,7 +15,7 @@ const (
 	// Ill are those of a cylinder that no synchronising screw mends.
 	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.
-	Leak = "boot, its clamp, a port's plug or hose"
+	Leak = "boot, clamp, a port's plug or hose"
 	// Far is what a screw that was turned far stands for.
 	Far = "At the cylinders that it moves, look for an air leak (" + Leak + "); then for a tight valve, low " +
 		"compression. A leak found? Turn the screw back as far as you turned it."
@@ -121,8 +121,8 @@ func Halts(far []string, idleFell, lowDraw bool) (notes []string) {
 		notes = append(notes, "the idle fell by a fifth while screws were turned (an air leak?)")
 	}
 	if lowDraw {
-		notes = append(notes, "the spark plugs: the vacuum is very low for an idle; does every cylinder fire? Don't "+
-			"touch: on a cold pipe drops of water do not hiss")
+		notes = append(notes, "the exhaust pipes: the vacuum is very low for an idle; does every cylinder fire? Drip "+
+			"water on each pipe, don't touch it: where it does not hiss, that cylinder does not fire")
 	}
 	return notes
 }

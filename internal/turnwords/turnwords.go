@@ -1,5 +1,5 @@
-// Package turnwords says why a hand at a synchronising screw is to stop, or to go the other way, in whole sentences: an
-// advice comes in, what stands below the large words goes out. Begin with Stop.
+// Package turnwords says why a hand at a synchronising screw is to stop, to go the other way, or to wait, in whole
+// sentences: an advice comes in, what stands below the large words goes out. Begin with Stop.
 package turnwords
 
 import (
@@ -22,16 +22,16 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before. Not done with it? No hurry: with the engine running "+
-			"turn it %s, or press g: then it tells what is left.", a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s worked before. Still at it? No hurry: turn it %s, engine running. "+
+			"Turned all? Press g: the screen says what is left.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it, and again no "+
+		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
 			"change? Go no further: turn it back as far as you turned it.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"All good? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it as told? It "+
-			"changed nothing: turn that back, then stop the engine.", a.ScrewName),
+		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned as told? It "+
+			"changed nothing: turn it back as far, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}
@@ -45,13 +45,13 @@ func Stop(a *advice.Advice) []string {
 
 // Away says the other way to a hand whose turn led away: if it was made as it was told.
 func Away(a *advice.Advice) []string {
-	by, was := ", until STOP shows.", "Clockwise"
+	by, was := " until STOP shows.", "Clockwise"
 	if !math.IsNaN(a.Turns) {
-		by = " " + strings.TrimSuffix(plain.Amount(a.Turns), " of a turn") + ", then wait." // short: it must be read
+		by = " " + strings.TrimSuffix(plain.Amount(a.Turns), " of a turn") + ", then wait."
 	}
 	if a.Direction == advice.Clockwise {
 		was = "Anticlockwise"
 	}
-	return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
+	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
 		was + ", as told, made it worse."}
 }

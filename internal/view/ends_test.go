@@ -219,7 +219,7 @@ func TestThatAllFireIsSaidByAKey(t *testing.T) {
 		r := reading(advice.Done, advice.WhyLevel)
 		r.Halts.LowDraw, r.Cylinders[1].Doubt = true, doubt
 		v = after(v, 1, r)
-		if strings.Contains(said(&v), "All pipes hot? Press g.") != want {
+		if strings.Contains(said(&v), "All hiss? Press g.") != want {
 			t.Errorf("doubt %q: %s", doubt, said(&v))
 		}
 		v = press(v, "g")

@@ -53,7 +53,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak there? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"Leak test by water: start it, press l."}
+		"Or test with water: start it, press l."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
@@ -115,8 +115,9 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port plug for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d began to misfire when its throttle was closed further. "+
-			"Engine off. Air leak? Look at it first: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
+		return append([]string{fmt.Sprintf("Cylinder %d misfires since its throttle was shut further. "+
+			"Engine off. Air leak? Look at cylinder %[1]d first: %[2]s.", a.Cylinder, suspects.Leak)},
+			leakOrder(false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),
@@ -161,7 +162,7 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 			head = "Butterflies alike."
 		}
 		return []string{head + " Blip the throttle once, in neutral, and let go. " +
-			"It looks again once the engine is back near its idle.",
+			"The bank is looked at again once the engine is back near its idle.",
 			"Hands clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
 		say := []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName)}

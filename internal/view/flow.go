@@ -86,6 +86,7 @@ type Flow struct {
 	At  Step
 
 	chosen bool      // the user has gone here
+	stays  bool      // until Enter: the engine was said not to be warm yet
 	armed  bool      // the step ends by itself when it is done
 	since  time.Time // since when it looks done, zero while it doesn't
 	came   time.Time // when it came by itself; else zero
@@ -206,6 +207,8 @@ func (v *View) follow() {
 		v.want(Want{Kind: LookRaised})
 	}
 	switch {
+	case f.stays:
+		return
 	case v.Cold && !v.done(StepWarm):
 		v.warmth = garage.WarmthPassed
 	case v.done(StepWarm) && (v.Cold || v.warmth == ""):

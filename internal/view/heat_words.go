@@ -13,8 +13,8 @@ import (
 // What becomes of the job while the engine cools; a practice engine is a new one at each start.
 const (
 	placeKept   = "Your place in the job is kept."
-	practiceWay = "No wish to wait? This is practice: press q, then start the program again. You get a cool " +
-		"engine, and another bank."
+	practiceWay = "No wish to wait? This is practice: press q, then start the program again. You get another " +
+		"engine, a cool one."
 )
 
 // HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may idle.

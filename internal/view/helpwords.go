@@ -45,7 +45,11 @@ func (v *View) keyLine() []string {
 	default:
 		keys = v.answers()
 	}
-	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
+	back := "p back"
+	if v.maybeWarm() {
+		back = "p not warm yet"
+	}
+	keys = append(keys, "o all steps", HelpKey, "q quit", back)
 	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() && !v.faultShown() {
 		keys = append(keys, "l find an air leak")
 	}

@@ -98,7 +98,7 @@ func (v *View) pageKey(k string) bool {
 // open opens a page, with a line in hand of its own: that of the step's page stays.
 func (v *View) open(page Page) {
 	if page != PageStep && v.mustStop() {
-		v.note("Stop the engine first: until then no page opens.", Warn)
+		v.note("Stop the engine first: then that key works again.", Warn)
 		return
 	}
 	if v.Page == PageStep {
@@ -217,7 +217,11 @@ func (v *View) flowKey(k string) bool {
 		v.mark("-")
 		v.goTo(v.skipTo(), true)
 	case "p", KeyBackspace:
-		v.choose(v.Flow.At - 1)
+		if !v.maybeWarm() {
+			v.choose(v.Flow.At - 1)
+			return true
+		}
+		v.Flow.stays, v.warmth = true, ""
 	case "f":
 		v.want(Want{Kind: ToggleFan})
 	case "i":

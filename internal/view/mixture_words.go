@@ -45,7 +45,7 @@ func toRead(big string, role Role, say ...string) Words {
 }
 
 // thenHandOff says when to take the hand off a screw that is turned by an amount.
-const thenHandOff = "Then hand off; sooner if STOP shows."
+const thenHandOff = "Then take your hand off; if STOP shows, at once."
 
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {
@@ -94,7 +94,7 @@ func lowOrHigh(s *mixture.IdleState, why advice.Why) string {
 		return fmt.Sprintf("hardly within its range, and may wander out: %s, %.0f rpm of %.0f to %.0f", way, s.RPM,
 			s.LowRPM, s.HighRPM)
 	}
-	return fmt.Sprintf("%s: %.0f rpm, not %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+	return fmt.Sprintf("%s: %.0f rpm; it should be %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.

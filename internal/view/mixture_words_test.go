@@ -190,7 +190,7 @@ func TestIdleWordsFitTheirFigures(t *testing.T) {
 	}
 	low := advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Why: advice.WhyLow, Turns: 0.25}
 	for rpm, want := range map[float64]string{1005: "1005 rpm of 1000 to 1100",
-		990: "990 rpm, not 1000 to 1100"} {
+		990: "990 rpm; it should be 1000 to 1100"} {
 		s := mixture.IdleState{RPM: rpm, LowRPM: 1000, HighRPM: 1100, Side: mixture.Below, Advice: low}
 		if say := idleWords(&s).Say[0]; !strings.Contains(say, want) {
 			t.Errorf("%q, want %q", say, want)

@@ -250,7 +250,7 @@ func TestTheIdleStepSaysWhatIsInItsWay(t *testing.T) {
 	}{
 		{about(advice.Turn, advice.WhyUnlevel, 0.5), wait, "LEVEL FIRST", "Press o"},
 		{about(advice.Stop, advice.WhyNoAnswer, 0.5), wait, "LEVEL FIRST", "Press o"},
-		{low, low, "IDLE", "low: 1053 rpm, not 1150 to 1250"},
+		{low, low, "IDLE", "low: 1053 rpm; it should be 1150 to 1250"},
 		{advice.New(advice.Done, advice.NoPart, advice.WhyLevel), wait, "WAIT", "Hands off"},
 	} {
 		now := time.Unix(1000, 0)

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
+	"evendraw/internal/turnwords"
 	"evendraw/internal/waves"
 )
 
@@ -180,7 +181,7 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 	case v.leakFound() && (!v.overrides(&r.Advice) || v.leakExplains(&r.Advice)):
 		return v.leakWords()
 	case (r.Advice.Again || r.Advice.Why == advice.WhyNoAnswer) && v.Now.Sub(v.Flow.began) < unheardTime:
-		return words("WAIT", Dim, waits[advice.WhyFewCycles]...)
+		return words("WAIT", Dim, turnwords.Wait(advice.WhyFewCycles)...)
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}

@@ -39,8 +39,8 @@ func (v *View) checksWords() Words {
 	case !v.anyOpen():
 		return toRead("ALL SEEN", Good, text)
 	case v.turning() && c.ID == garage.CheckLevelByEye: // it can be seen on the bench alone
-		return toRead(BigEngineOff, Warn, "The engine runs: stop it. Butterflies alike on the bench? Press "+
-			"Enter. No, or not looked at: press !.")
+		return toRead(BigEngineOff, Warn, "It runs: stop it. When the bank was on the bench, did all butterflies "+
+			"stand alike? Yes: press Enter. No, or not looked at: press !.")
 	case v.turning() && c.Part != garage.PartPlace:
 		return toRead(BigEngineOff, Warn, "It runs: stop it, then look. "+text)
 	}
@@ -80,8 +80,8 @@ func (v *View) zeroStepWords() Words {
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() Words {
 	how, practice := []string{"Engine off. Join all hoses with tees: to a vacuum pump, or to one port (port plugs " +
-		"on the others).", "Pump: Enter; pump 20 s, with pauses.",
-		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
+		"on the others).", "By pump: Enter, then pump 20 s.",
+		"By port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
 		practice = " (practice)"
@@ -96,7 +96,7 @@ func (v *View) matchWords() Words {
 			"Comparing. With a pump: keep pumping, with pauses. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
 		return toRead("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
-			"n goes on without: a difference may then be wrong by "+cost+".")
+			"n skips this: a difference may then be wrong by "+cost+".")
 	case m.Result != nil:
 		return toRead("COMPARED", Good, "The sensors are compared, and what they differ by is taken away"+practice+
 			". Engine off, then each hose on its own port.")
@@ -104,7 +104,7 @@ func (v *View) matchWords() Words {
 		return toRead("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
 			". Enter goes on with it, y takes a new one.")
 	}
-	return toRead("COMPARE", Strong, append(how, "n goes on without: a difference may then be wrong by "+cost+".",
+	return toRead("COMPARE", Strong, append(how, "n skips this: a difference may then be wrong by "+cost+".",
 		"The same sensors need it only once.")...)
 }
 
@@ -134,17 +134,23 @@ func (v *View) warmWords() Words {
 	const choke = "Choke off as soon as the engine runs without it."
 	w := toRead("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"Already as warm as after a ride? Enter skips the wait. One pipe cold? See ?.")
+		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ?: what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "Its idle still drifts: it is not warm yet. " + choke
+		w.Say[0] = "Its idle still changes slowly: it is not warm yet. " + choke
 	}
-	if v.done(StepWarm) {
+	switch {
+	case v.Flow.stays:
+		w.Say = []string{"Let it run. As warm as after a ride, and the choke off? Press Enter."}
+	case v.maybeWarm():
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off now! "+
-			"The next step comes by itself.", warmSeconds), "Colder than after a ride, or temperature gauge "+
-			"low? When the next step shows, press p: back here, no hurry.")
+			"The next step comes by itself.", warmSeconds),
+			"Colder than after a ride, or temperature gauge low? Press p: it waits.")
 	}
 	return w
 }
+
+// maybeWarm reports whether the engine is only taken to be warm, by its speed.
+func (v *View) maybeWarm() bool { return v.Flow.At == StepWarm && !v.Flow.stays && v.done(StepWarm) }
 
 func (v *View) hosesWords() Words {
 	switch r := v.reading(); {
@@ -195,7 +201,7 @@ func (v *View) keepWords() Words {
 	}
 	if len(v.Records) > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
-		w.Say[2] = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + "."
+		w.Say[2] = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + ". Key i: an A4 page of it; q leaves."
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string
@@ -213,7 +219,7 @@ func (v *View) keepWords() Words {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
 	}
 	if w.Role == Good {
-		w.Say = append(w.Say, "i makes an A4 page of it, q leaves. Later, `"+plain.Text(v.see)+
+		w.Say = append(w.Say, "Later, `"+plain.Text(v.see)+
 			"` in a terminal lists the records.")
 	}
 	return w

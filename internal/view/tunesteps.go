@@ -150,7 +150,7 @@ func (v *View) pilotsFirstWords() Words {
 		w.Say = append([]string{first + " So press o, choose Level the bank; or all the same:"}, w.Say...)
 	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
-		"The manual and the law on emissions overrule this.")...)
+		"The manual and the law on emissions come first.")...)
 	return v.yourTurn(w)
 }
 

@@ -45,23 +45,23 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
 			screw)}
 	case advice.WhySameWay:
-		return []string{fmt.Sprintf("Good. Screw %s the same way again, %s, then wait.", a.ScrewName,
-			plain.Amount(a.Turns)) + lastNote(a)}
+		return []string{fmt.Sprintf("Good. Screw %s again, the way that you turned it last, %s, then wait.",
+			a.ScrewName, plain.Amount(a.Turns)) + lastNote(a)}
 	case advice.WhyTurnBack:
 		if !math.IsNaN(a.Turns) {
 			return []string{fmt.Sprintf("Screw %s, too far: turn it back %s, then wait.", a.ScrewName,
 				plain.Amount(a.Turns))}
 		}
 		return []string{fmt.Sprintf("Turn screw %s back by what you turned it last, then hand off and wait.",
-			a.ScrewName), "Your turns don't fit each other: one went another way than told, or a hose moved. Which " +
-			"way you turned last only you know."}
+			a.ScrewName), "One turn went the other way than told, or a hose moved: what the engine shows does not " +
+			"fit. Which way you turned last only you know."}
 	case advice.WhyAway:
 		return turnwords.Away(a)
 	}
 	then := thenHandOff
 	switch {
 	case math.IsNaN(a.Turns):
-		then = "Glance up often: it says STOP."
+		then = "Glance up often: the screen says STOP."
 	case v.mayBeMade(a.Turns):
 		then = turnedIt
 	}

@@ -67,6 +67,29 @@ func TestASteadyIdleIsAskedFor(t *testing.T) {
 	}
 }
 
+// Whoever says that it is not warm yet is not moved on by any clock, until Enter.
+func TestNotWarmYetWaitsForEnter(t *testing.T) {
+	t.Parallel()
+	wait := func(v View, seconds int) View { return idles(v, seconds, advice.Wait, advice.WhyFewCycles) }
+	v := wait(running(reading(advice.Wait, advice.WhyFewCycles)).StartAt(StepWarm), warmSeconds+3)
+	if keys := v.Picture().Keys; !slices.Contains(keys, "p not warm yet") {
+		t.Errorf("keys %q", keys)
+	}
+	v = wait(press(v, "p"), 60)
+	if p := v.Picture(); v.Flow.At != StepWarm || p.Big != "WARM UP" || !strings.Contains(said(&v), "Press Enter") ||
+		!slices.Contains(p.Keys, "p back") {
+		t.Fatalf("at %s: %s: %s", v.Flow.At.ID(), p.Big, said(&v))
+	}
+	if back := press(v, "p"); back.Flow.At != StepMatch {
+		t.Errorf("p again leads to %s", back.Flow.At.ID())
+	}
+	v = press(press(v, KeyEnter), "s")
+	i := slices.IndexFunc(v.Wants, func(w Want) bool { return w.Kind == Save })
+	if v.Flow.At != StepHoses || i < 0 || v.Wants[i].Text != garage.WarmthSaid {
+		t.Errorf("at %s, wants %+v", v.Flow.At.ID(), v.Wants)
+	}
+}
+
 // A passing message goes with what it is of: a key, a record that is saved, a zero pass that runs.
 func TestAMessageGoesWithWhatItIsOf(t *testing.T) {
 	t.Parallel()

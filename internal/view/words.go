@@ -130,14 +130,14 @@ func (v *View) sentences(a *advice.Advice) []string {
 			}
 			then := "Engine off. Find the cause before you ride, then level again."
 			if v.doubtsFiring() {
-				then = "All pipes hot? Press g. Else engine off: have it fire before you ride, then level again."
+				then = "All hiss? Press g. Else engine off: mend that spark or fuel before you ride, then level again."
 			} else if v.doubtsHose() {
 				then = "Engine off. Look at that hose before you trust this, then level again."
 			}
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop the engine: without wind it overheats. " +
-			"A level bank can hide a leak: when cold, bend boots, port plugs, hoses. A crack? Fit new, level again."},
+			"A crack may leak unseen: when cold, bend boots, port plugs, hoses. One cracked? Fit new, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
@@ -219,24 +219,6 @@ func (v *View) doubtNote() string {
 	return strings.Join(ill, "; ") + "."
 }
 
-// waits say what is waited for.
-var waits = map[advice.Why][]string{
-	advice.WhyNoCycle: {"Let go of the throttle and wait: the idle is not steady yet.", // as in a blip
-		"If the engine has stopped, start it, outdoors only."},
-	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
-	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
-	advice.WhyCold: {"The engine is not warm yet: its idle still drifts. Levelled cold, it would not stay level.",
-		"Let it run until it is warm. Or ride it warm, but first: engine off, nuts " +
-			"tight; sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."},
-	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
-		"throttle stop."},
-	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
-	advice.WhyNoZero: {"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
-		"Until then this difference may come from the sensors, not the carburettors."},
-	advice.WhyNoScrew:     {"No screws are known for this bank: it shows figures, and no advice."},
-	advice.WhyOneCylinder: {"One cylinder: nothing to compare it with."},
-}
-
 // waitSentences says what is waited for.
 func (v *View) waitSentences(why advice.Why) []string {
 	switch {
@@ -246,7 +228,7 @@ func (v *View) waitSentences(why advice.Why) []string {
 	case why == advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	}
-	return slices.Clone(waits[why])
+	return turnwords.Wait(why)
 }
 
 // noOpening says which cylinder's opening can't be read, and why.
@@ -281,8 +263,8 @@ func (v *View) linkWords() (w Words) {
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
 			"Hand off the screw. Engine off. The board has disconnected: look at its USB plug.",
-			map[bool]string{true: "Plugged in again? Start the engine: it goes on by itself.",
-				false: "Plugged in again, it goes on by itself."}[v.Flow.At.live()])
+			map[bool]string{true: "Plugged in again? Start the engine: the job goes on by itself.",
+				false: "Plugged in again, the job goes on by itself."}[v.Flow.At.live()])
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:

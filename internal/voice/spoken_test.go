@@ -17,13 +17,14 @@ import (
 // largeWord is how large words are written in the source: capitals, and perhaps a figure.
 var largeWord = regexp.MustCompile(`^[A-Z][A-Z ]+[A-Z?](?: (%d%%|%d|%s|%\.0f s))?$`)
 
-// Each large word in the source of the view has a row that says how it is spoken, and no row is
+// Each large word in the source of the view and of what it is told by has a row that says how it is spoken, and no row is
 // of a word that is gone.
 func TestEachLargeWordIsSpoken(t *testing.T) {
 	t.Parallel()
 	found := map[string]bool{}
 	names, _ := filepath.Glob("../view/*.go")
-	for _, name := range names {
+	of, _ := filepath.Glob("../raisedwords/*.go")
+	for _, name := range append(names, of...) {
 		if strings.HasSuffix(name, "_test.go") {
 			continue
 		}

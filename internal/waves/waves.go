@@ -58,7 +58,7 @@ func Of(wave *session.Wave, b *bank.Bank, ambient pressure.KPa, u pressure.Unit)
 			base = r
 		}
 	}
-	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Dots: where the last cycle differs. Height: %s to %s %s "+
+	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Dots, if any: where the last cycle differs. Height: %s to %s %s "+
 		"absolute. 0° is the dip of cylinder %d.", u.Format(base), u.Format(pressure.KPa(high)), u.Name, first)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {
