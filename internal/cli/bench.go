@@ -112,7 +112,7 @@ func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *p
 		if err != nil {
 			return hint.Usagef("--corrects: %w", err)
 		}
-		card = old.Card
+		card = old.Kept
 		card.Program, card.Corrects = set.Version, filepath.Base(old.Path)
 		card.Note = strings.TrimSpace(strings.TrimSuffix(card.Note, desk.CutShort)) // this one is whole
 		card.Carburettors = slices.Clone(card.Carburettors)
@@ -143,7 +143,7 @@ func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *p
 	if o.screws != "" && set.Bike.PilotScrews == "" { // what the trim asks the bike's card for
 		err = cmp.Or(err, set.Garage.SavePilotScrews(set.Bike.Name, o.screws))
 	}
-	return cmp.Or(tell.Bench(out, path, &garage.StoredBench{Path: path, Card: card}, o.json), err, ended)
+	return cmp.Or(tell.Bench(out, path, &garage.StoredBench{Path: path, Kept: card}, o.json), err, ended)
 }
 
 // fill puts the flags that were given into the card.

@@ -33,7 +33,7 @@ func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.St
 	if at >= len(args) {
 		return &cards[len(cards)-1], nil
 	}
-	return desk.OfNumber(cards, args[at], (*garage.StoredBench).Filed, "bench card", "evendraw bench list")
+	return desk.OfNumber(cards, args[at], "bench card", "evendraw bench list")
 }
 
 func newBenchListCommand(p *program) *cobra.Command {

@@ -366,7 +366,7 @@ func TestADoubtOfTheMechanicsIsSaved(t *testing.T) {
 	r := virtually(t, dir, "live", "--json", "--auto", "--practice=tired-cylinder")
 	g := invented.Garage(t, dir)
 	records, damaged := g.AllSyncs()
-	if r.status != 0 || len(records) != 1 || damaged != nil || records[0].Record.Verdict != garage.VerdictDoubt ||
+	if r.status != 0 || len(records) != 1 || damaged != nil || records[0].Kept.Verdict != garage.VerdictDoubt ||
 		!strings.Contains(r.err, "saved "+records[0].Path) {
 		t.Errorf("status %d, records %+v, %v\n%s", r.status, records, damaged, r.err)
 	}

@@ -73,9 +73,9 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 
 // correctedBy returns the number of a record that corrects another, "" where none does.
 func correctedBy(set *settings.Settings, s *garage.StoredSync) string {
-	records, _ := set.Garage.ListSyncs(s.Record.Bike)
+	records, _ := set.Garage.ListSyncs(s.Kept.Bike)
 	for i := range records {
-		if records[i].Record.Corrects == filepath.Base(s.Path) {
+		if records[i].Kept.Corrects == filepath.Base(s.Path) {
 			return records[i].Number.String()
 		}
 	}
@@ -95,7 +95,7 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			rec, f := s.Record, cmd.Flags()
+			rec, f := s.Kept, cmd.Flags()
 			if !f.Changed("note") && !f.Changed("temperature") && !f.Changed("pilot") {
 				return hint.Usagef("say what to correct: --note, --temperature or --pilot")
 			}

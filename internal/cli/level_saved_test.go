@@ -61,7 +61,7 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 		})
 		records, damaged := g.ListSyncs("four")
 		left, _ := g.ListUnfinished()
-		if len(records) != 1 || len(damaged)+len(left) != 0 || records[0].Record.Verdict != garage.VerdictDone ||
+		if len(records) != 1 || len(damaged)+len(left) != 0 || records[0].Kept.Verdict != garage.VerdictDone ||
 			strings.Count(said, "\nsaved "+dir) != 1 {
 			t.Errorf("%v: records %+v, %v, unfinished %v; ended with %s", flags, records, damaged, left,
 				said[max(len(said)-1000, 0):])
@@ -95,7 +95,7 @@ func TestAKilledRunInLinesLeavesItsTurns(t *testing.T) {
 			r := w.begin(t, dir, append(live, flags...)...)
 			play(t, c, bytes.NewReader(idling), fakeboard.Pace{})
 			time.Sleep(looksAt * time.Second)
-			if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Record.Steps) == 0 {
+			if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Kept.Steps) == 0 {
 				t.Errorf("%v: left %+v; said %s", flags, left, tail(r.text()))
 			}
 			if heat, ok := g.LoadHeat("four", 300); !ok || heat.Seconds < looksAt-10 {

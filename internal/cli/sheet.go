@@ -33,7 +33,7 @@ phone. It is written into the folder you are in. With --png, both.`,
 			}
 			page := sheet.Of(set.Garage, s, set.Unit())
 			if out == "" {
-				out = sheet.FreeFile(".", &s.Record)
+				out = sheet.FreeFile(".", &s.Kept)
 			}
 			for _, name := range []string{out, png} {
 				if name == "" {

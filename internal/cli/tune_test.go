@@ -371,7 +371,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 					t.Errorf("status %d: %s", status, r.text())
 				}
 				g := invented.Garage(t, dir)
-				if all, _ := g.ListSyncs("invented bike"); len(all) == 0 || all[len(all)-1].Record.Raised == nil {
+				if all, _ := g.ListSyncs("invented bike"); len(all) == 0 || all[len(all)-1].Kept.Raised == nil {
 					t.Errorf("%d records, none with the look", len(all))
 				}
 			})

@@ -54,7 +54,7 @@ func endLeft(g *garage.Garage, left []garage.StoredSync, number string, out io.W
 	if len(left) == 0 {
 		return hint.Usagef("nothing is unfinished")
 	}
-	one, err := desk.OfNumber(left, number, (*garage.StoredSync).Filed, "unfinished one", "evendraw history unfinished")
+	one, err := desk.OfNumber(left, number, "unfinished one", "evendraw history unfinished")
 	if err != nil {
 		return err
 	}

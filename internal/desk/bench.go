@@ -27,7 +27,7 @@ func FillBench(ctx context.Context, s *settings.Settings, o screen.Options,
 	card garage.BenchCard) (filled garage.BenchCard, save bool, err error) {
 	form := benchform.New(s.Bike.Name, card)
 	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
-		form.Before = &before[len(before)-1].Card
+		form.Before = &before[len(before)-1].Kept
 	}
 	t, err := s.World.OpenDisplay(o)
 	if err != nil {

@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"slices"
 	"strings"
-	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
@@ -22,7 +21,7 @@ func RecordNamed(s *settings.Settings, name string) (*garage.StoredSync, error) 
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, hint.NoFile(name)
 		}
-		return &garage.StoredSync{Path: name, Record: rec, Number: garage.RecordNumber(name)}, err
+		return &garage.StoredSync{Path: name, Kept: rec, Number: garage.RecordNumber(name)}, err
 	}
 	bike := s.Bike
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
@@ -62,24 +61,23 @@ func RecordNamed(s *settings.Settings, name string) (*garage.StoredSync, error) 
 	one := &records[len(records)-1]
 	if name != "" {
 		var err error
-		if one, err = OfNumber(records, name, (*garage.StoredSync).Filed, "record", "evendraw history"); err != nil {
+		if one, err = OfNumber(records, name, "record", "evendraw history"); err != nil {
 			return nil, err
 		}
 	}
 	rec, err := garage.LoadForChange(one.Path)
 	rec.Bike = bike.Name // it may have been renamed since
-	return &garage.StoredSync{Path: one.Path, Record: rec, Number: one.Number}, err
+	return &garage.StoredSync{Path: one.Path, Kept: rec, Number: one.Number}, err
 }
 
 // OfNumber returns the one of a list that goes by a typed number. What says what is listed, and verb lists it. Where
 // two have that number, as after the folders of two laptops were merged, the error tells which they are.
-func OfNumber[T any](list []T, typed string, filed func(*T) (garage.Number, time.Time), what,
-	verb string) (*T, error) {
+func OfNumber[T garage.Numbered](list []garage.Stored[T], typed, what, verb string) (*garage.Stored[T], error) {
 	var names []string
 	var numbers []garage.Number
 	placed := false
 	for i := range list {
-		n, at := filed(&list[i])
+		n, at := list[i].Filed()
 		numbers = append(numbers, n)
 		if n.MayMean(typed) {
 			names, placed = append(names, n.String()+" of "+plain.Minute(at)), n.Placed
@@ -115,30 +113,30 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		return nil, err
 	}
 	if other == "" {
-		if one.Record.Before == nil || one.Record.After == nil {
+		if one.Kept.Before == nil || one.Kept.After == nil {
 			return nil, fmt.Errorf("this record has no reading from before, or none from after")
 		}
-		return &Comparison{one.Record.Before, one.Record.After, "before", "after"}, nil
+		return &Comparison{one.Kept.Before, one.Kept.After, "before", "after"}, nil
 	}
 	two, err := RecordNamed(s, other)
 	if err != nil {
 		return nil, err
 	}
-	if one.Record.After == nil || two.Record.After == nil {
+	if one.Kept.After == nil || two.Kept.After == nil {
 		return nil, fmt.Errorf("one of the records has no reading from after")
 	}
 	title := func(s *garage.StoredSync) string {
-		day := plain.Minute(s.Record.Time)
-		if one.Record.Bike == two.Record.Bike {
+		day := plain.Minute(s.Kept.Time)
+		if one.Kept.Bike == two.Kept.Bike {
 			return day
 		}
-		return s.Record.Bike + ", " + day
+		return s.Kept.Bike + ", " + day
 	}
 	from, to := title(one), title(two)
 	if from == to { // of one minute: as they were asked for
 		from, to = from+", "+name, to+", "+other
 	}
-	return &Comparison{one.Record.After, two.Record.After, from, to}, nil
+	return &Comparison{one.Kept.After, two.Kept.After, from, to}, nil
 }
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what can't be read is told, and is
@@ -154,6 +152,6 @@ func AllRecords(s *settings.Settings, errOut io.Writer) (all []garage.StoredSync
 	if len(all)+len(damaged) == 0 {
 		fmt.Fprintln(errOut, "no records yet")
 	}
-	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
+	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Kept.Time.Compare(b.Kept.Time) })
 	return all, garage.LeftOut(damaged)
 }

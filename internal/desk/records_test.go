@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/invented"
@@ -17,18 +16,23 @@ import (
 // told, and what is told is taken.
 func TestOfNumber(t *testing.T) {
 	t.Parallel()
-	list := []garage.Number{{N: 1, Tag: "0a1b", Shared: true}, {N: 1, Tag: "2c3d", Shared: true}, {N: 2, Tag: "4e5f"},
-		{N: 7, Tag: "6a7b", Placed: true}, {N: 8, Tag: "8c9d", Shared: true}} // the other of number 8 is damaged
-	of := func(n *garage.Number) (garage.Number, time.Time) { return *n, time.Unix(0, 0) }
+	var list []garage.StoredSync
+	for _, n := range []garage.Number{{N: 1, Tag: "0a1b", Shared: true}, {N: 1, Tag: "2c3d", Shared: true},
+		{N: 2, Tag: "4e5f"}, {N: 7, Tag: "6a7b", Placed: true},
+		{N: 8, Tag: "8c9d", Shared: true}} { // the other of number 8 is damaged
+		list = append(list, garage.StoredSync{Number: n})
+	}
 	for typed, want := range map[string]string{"1": "1-0a1b of ", "1-2c3d": "", "2": "", "2-4e5f": "", "3": "no record",
 		"x": "no record", "": "no record", "1-4e5f": "no record",
 		"8": "number 8 is that of more than one file: say 8-8c9d of ",
 		"7": "was saved by an earlier version, which gave no numbers: say 7-6a7b of ", "5-6a7b": ""} {
 		t.Run(typed, func(t *testing.T) {
-			one, err := OfNumber(list, typed, of, "record", "evendraw history")
+			one, err := OfNumber(list, typed, "record", "evendraw history")
 			switch {
-			case want == "" && (err != nil || !strings.HasSuffix(typed, one.Tag) && typed != one.String()):
-				t.Errorf("%v, %v", one, err)
+			case want == "" && err != nil:
+				t.Error(err)
+			case want == "" && !strings.HasSuffix(typed, one.Number.Tag) && typed != one.Number.String():
+				t.Errorf("it is %v", one.Number)
 			case want != "" && (err == nil || !strings.Contains(err.Error(), want)):
 				t.Errorf("%v, want %q", err, want)
 			}

@@ -83,9 +83,6 @@ func NewBenchCard(b *bank.Bank, moment string) BenchCard {
 	return s
 }
 
-// benchFormat is the format number of bench cards.
-const benchFormat = 1
-
 func (s *BenchCard) format() int { return s.Format }
 
 func (s *BenchCard) clean() {
@@ -142,7 +139,7 @@ func (g *Garage) SaveBench(bike string, card *BenchCard) (path string, err error
 		return "", err
 	}
 	s := *card
-	s.Format, s.Bike = benchFormat, g.cardName(p, bike)
+	s.Format, s.Bike = newestFormat, g.cardName(p, bike)
 	if s.Time.IsZero() {
 		s.Time = g.now()
 	}
@@ -157,22 +154,12 @@ func (g *Garage) SaveBench(bike string, card *BenchCard) (path string, err error
 	return path, err
 }
 
-// StoredBench is a bench card, the file it came from, and its number among the bike's.
-type StoredBench struct {
-	Path   string
-	Card   BenchCard
-	Number Number
-}
-
-// Filed returns by which number it goes, and the time that it is of.
-func (s *StoredBench) Filed() (Number, time.Time) { return s.Number, s.Card.Time }
-
 var benchEndings = []string{benchEnding}
 
 // loadBench reads the bench card in a file.
 func loadBench(path string) (BenchCard, error) {
 	var s BenchCard
-	body, err := loadSealed(path, benchFormat, &s)
+	body, err := loadSealed(path, &s)
 	if err != nil {
 		return BenchCard{}, err
 	}
@@ -182,29 +169,15 @@ func loadBench(path string) (BenchCard, error) {
 
 // ListBench returns the bench cards of a bike, the newest last, and apart the errors of files that are damaged.
 func (g *Garage) ListBench(bike string) (cards []StoredBench, damaged []*Error) {
-	p, err := g.BikePaths(bike)
-	if err != nil {
-		return nil, []*Error{store.AsError("", err)}
-	}
-	return listBench(p.Bench)
-}
-
-func listBench(dir string) (cards []StoredBench, damaged []*Error) {
-	all := numbersIn(benchEndings, dir)
-	cards, damaged = store.List(dir, benchEndings, func(path string) (StoredBench, error) {
-		s, err := loadBench(path)
-		return StoredBench{path, s, all.of(path)}, err
-	})
-	byTime(cards, (*StoredBench).Filed)
-	return cards, damaged
+	return listOf(g, bike, func(p BikePaths) string { return p.Bench }, loadBench)
 }
 
 // lastApart returns when the bank last came apart, as far as there are cards of it.
 func (g *Garage) lastApart(p BikePaths) (at time.Time, ok bool) {
-	cards, _ := listBench(p.Bench)
+	cards, _ := list(p.Bench, loadBench)
 	for _, s := range cards {
-		if s.Card.Moment == BenchApart && s.Card.Corrects == "" {
-			at, ok = s.Card.Time, true
+		if s.Kept.Moment == BenchApart && s.Kept.Corrects == "" {
+			at, ok = s.Kept.Time, true
 		}
 	}
 	return at, ok

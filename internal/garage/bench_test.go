@@ -81,10 +81,10 @@ func TestBenchSheetRoundTrip(t *testing.T) {
 	_, err = g.SaveBench("Invented Four", &later)
 	must(t, err)
 	cards, damaged := g.ListBench("Invented Four")
-	if len(cards) != 2 || damaged != nil || cards[0].Path != path || cards[1].Card.Moment != BenchTogether {
+	if len(cards) != 2 || damaged != nil || cards[0].Path != path || cards[1].Kept.Moment != BenchTogether {
 		t.Fatalf("%+v, %v", cards, damaged)
 	}
-	got := cards[0].Card
+	got := cards[0].Kept
 	if got.Bike != "Invented Four" || got.Carburettors[3].PilotTurnsOut != 2.375 ||
 		!math.IsNaN(float64(got.Carburettors[0].FloatHeightMM)) || got.Note != s.Note {
 		t.Errorf("got %+v", got)

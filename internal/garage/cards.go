@@ -5,14 +5,11 @@ import (
 	"evendraw/internal/store"
 )
 
-// cardFormat is the format number of the cards that this program writes.
-const cardFormat = 1
-
 // parseCard reads the text of a card with of, which is asked only when the card's format is known.
 func parseCard[T any](path string, text []byte, of func(t card.Table) T) (c *card.Card, v T, err error) {
 	if c, err = card.Parse(text); err == nil {
 		t := c.Root()
-		if t.Format(cardFormat); !t.Failed() {
+		if t.Format(newestFormat); !t.Failed() {
 			v = of(t)
 		}
 		err = c.Err()

@@ -18,7 +18,7 @@ var (
 
 // bikeText returns the card of a bike.
 func bikeText(b *Bike) []byte {
-	v := card.Values{"format": strconv.Itoa(cardFormat), "name": card.Text(b.Name), "note": card.Text(b.Note),
+	v := card.Values{"format": strconv.Itoa(newestFormat), "name": card.Text(b.Name), "note": card.Text(b.Note),
 		"cylinders": strconv.Itoa(b.Bank.Cylinders), "channels": card.List(b.Bank.Channels, strconv.Itoa),
 		"firing_order": card.List(b.Bank.FiringOrder, strconv.Itoa), "root": strconv.Itoa(b.Bank.Root),
 		"reference": strconv.Itoa(b.Reference), "unit": card.Text(b.Unit), "limit_kpa": card.Number(b.LimitKPa),
@@ -54,7 +54,7 @@ func bikeText(b *Bike) []byte {
 
 // boardText returns the card of a board.
 func boardText(b *Board) []byte {
-	v := card.Values{"format": strconv.Itoa(cardFormat), "serial": card.Text(b.Serial), "model": card.Text(b.Model),
+	v := card.Values{"format": strconv.Itoa(newestFormat), "serial": card.Text(b.Serial), "model": card.Text(b.Model),
 		"supply_mv": strconv.Itoa(b.SupplyMV)}
 	v.Optional("sensors", len(b.Sensors) > 0, card.List(b.Sensors, card.Text))
 	v.Optional("hoses", len(b.Hoses) > 0, card.List(b.Hoses, strconv.Itoa))

@@ -38,9 +38,9 @@ func (g *Garage) Inspect() Report {
 	count(len(bikes), wrong)
 	all, _ := g.allPaths() // ListBikes has told of an error
 	for _, p := range all {
-		records, wrong := listSyncs(p.Syncs)
+		records, wrong := list(p.Syncs, LoadSync)
 		count(len(records), wrong)
-		sheets, wrong := listBench(p.Bench)
+		sheets, wrong := list(p.Bench, loadBench)
 		count(len(sheets), wrong)
 		checks, wrong := store.List(p.Bench, []string{checksEnding}, loadChecksFile)
 		count(len(checks), wrong)
@@ -64,7 +64,7 @@ func (g *Garage) Inspect() Report {
 }
 
 func loadChecksFile(path string) (f checksFile, err error) {
-	_, err = loadSealed(path, checksFormat, &f)
+	_, err = loadSealed(path, &f)
 	return f, err
 }
 
@@ -74,10 +74,10 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 	seen := map[string]bool{}
 	defer func() { r.packed(p.Captures, seen) }()
 	for _, s := range records {
-		if s.Record.Capture == "" {
+		if s.Kept.Capture == "" {
 			continue
 		}
-		path := filepath.Join(p.Captures, s.Record.Capture)
+		path := filepath.Join(p.Captures, s.Kept.Capture)
 		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 			path += capture.PackedEnding
 		}
@@ -85,16 +85,16 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 			r.Missing = append(r.Missing, strings.TrimSuffix(path, capture.PackedEnding))
 			continue
 		}
-		if s.Record.CaptureSHA256 == "" {
+		if s.Kept.CaptureSHA256 == "" {
 			continue
 		}
 		r.Files++
 		seen[path] = true
-		sum, err := sumOf(path, s.Record.CaptureBytes)
+		sum, err := sumOf(path, s.Kept.CaptureBytes)
 		switch {
 		case err != nil:
 			r.Damaged = append(r.Damaged, store.AsError(path, err))
-		case sum != s.Record.CaptureSHA256:
+		case sum != s.Kept.CaptureSHA256:
 			r.Damaged = append(r.Damaged, problem(path, "", "has changed since %s was saved: its checksum does not fit",
 				filepath.Base(s.Path)))
 		}

@@ -89,9 +89,6 @@ type Tick struct {
 	Note   string    `json:"note"`
 }
 
-// checksFormat is the format number of ticked checks.
-const checksFormat = 1
-
 // checksFile is what stands in the file of ticked checks.
 type checksFile struct {
 	Format  int       `json:"format"`
@@ -118,7 +115,7 @@ func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, er
 	if err != nil {
 		return "", err
 	}
-	f := checksFile{checksFormat, program, g.now(), g.cardName(p, bike), slices.Clone(ticks)}
+	f := checksFile{newestFormat, program, g.now(), g.cardName(p, bike), slices.Clone(ticks)}
 	for i := range f.Ticks {
 		if f.Ticks[i].Time.IsZero() {
 			f.Ticks[i].Time = f.Time
@@ -137,8 +134,8 @@ func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
 	}
 	paths, err := store.Paths(p.Bench, checksEnding)
 	for _, path := range slices.Backward(paths) {
-		var f checksFile
-		if _, wrong := loadSealed(path, checksFormat, &f); wrong != nil {
+		f, wrong := loadChecksFile(path)
+		if wrong != nil {
 			err = wrong
 			continue
 		}

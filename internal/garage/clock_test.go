@@ -38,10 +38,10 @@ func TestClockSetBack(t *testing.T) {
 		if first[i].Path != again[i].Path {
 			t.Errorf("record %d is %s, then %s", i, first[i].Path, again[i].Path)
 		}
-		if first[i].Record.IdlingSeconds < 0 {
-			t.Errorf("%s: %v s of idling", first[i].Path, first[i].Record.IdlingSeconds)
+		if first[i].Kept.IdlingSeconds < 0 {
+			t.Errorf("%s: %v s of idling", first[i].Path, first[i].Kept.IdlingSeconds)
 		}
-		if i > 0 && first[i].Record.Time.Before(first[i-1].Record.Time) {
+		if i > 0 && first[i].Kept.Time.Before(first[i-1].Kept.Time) {
 			t.Errorf("%s comes after %s", first[i].Path, first[i-1].Path)
 		}
 		if n := first[i].Number.N; first[i].Path != saved[n-1] {

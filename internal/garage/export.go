@@ -144,7 +144,7 @@ func startsFormula(v any) bool {
 
 // rowsOf returns the cylinders of a record.
 func rowsOf(s *StoredSync) (list []row) {
-	r, numbers := &s.Record, []int{}
+	r, numbers := &s.Kept, []int{}
 	before, after := r.Before.Known(), r.After.Known()
 	for _, c := range slices.Concat(before.Cylinders, after.Cylinders) {
 		numbers = append(numbers, c.Cylinder)
@@ -167,7 +167,7 @@ func WriteJSONLines(w io.Writer, records []StoredSync) error {
 		line := struct {
 			Record string `json:"record"`
 			*SyncRecord
-		}{filepath.Base(records[i].Path), &records[i].Record}
+		}{filepath.Base(records[i].Path), &records[i].Kept}
 		if err := e.Encode(line); err != nil {
 			return err
 		}

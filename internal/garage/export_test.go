@@ -17,7 +17,7 @@ func TestExportRunsNothing(t *testing.T) {
 		rec.Note = note
 		rec.After.Cylinders[0].DifferenceKPa = -0.5
 		var out, lines bytes.Buffer
-		records := []StoredSync{{Path: "x.sync", Record: rec}}
+		records := []StoredSync{{Path: "x.sync", Kept: rec}}
 		must(t, WriteCSV(&out, records))
 		must(t, WriteJSONLines(&lines, records))
 		rows, err := csv.NewReader(&out).ReadAll()

@@ -101,7 +101,7 @@ func FuzzBoardCard(f *testing.F) {
 // body is sealed with its checksum, so that the fuzzer gets past it.
 func FuzzSyncRecord(f *testing.F) {
 	for _, r := range []*SyncRecord{someRecord(), {}} {
-		r.Format = syncFormat
+		r.Format = newestFormat
 		text, err := syncText(r)
 		if err != nil {
 			f.Fatal(err)
@@ -148,7 +148,7 @@ func FuzzSealed(f *testing.F) {
 		var s BenchCard
 		var c checksFile
 		for _, v := range []sealed{&s, &c} {
-			if _, err := parseSealed(text, 1, v); err != nil {
+			if _, err := parseSealed(text, v); err != nil {
 				plainError(t, store.AsError("x", err))
 			}
 		}

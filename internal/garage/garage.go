@@ -18,6 +18,10 @@ func problem(path, field, format string, args ...any) *Error {
 	return &Error{Path: path, Field: field, Problem: fmt.Sprintf(format, args...)}
 }
 
+// newestFormat is the format number of all files that this program writes. Keys came to them since, which older
+// programs read past.
+const newestFormat = 1
+
 // Names of the files and folders of a garage.
 const (
 	bikesFolder    = "bikes"

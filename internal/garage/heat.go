@@ -14,9 +14,6 @@ import (
 // what can't be read is taken for none.
 const heatFolder = "heat"
 
-// heatFormat is the format number of a heat's file.
-const heatFormat = 1
-
 // heatFile is where a bike's budget of idling stood.
 type heatFile struct {
 	Format  int       `json:"format"`
@@ -37,7 +34,7 @@ func (g *Garage) heatPath(bike string) string {
 
 // SaveHeat remembers where the budget of idling of a bike stands, "" without a card.
 func (g *Garage) SaveHeat(bike string, h heat.State) error {
-	f := heatFile{heatFormat, plain.Lines(bike), h.Seconds, h.Hot, h.Turning, h.Fan, g.now().UTC()}
+	f := heatFile{newestFormat, plain.Lines(bike), h.Seconds, h.Hot, h.Turning, h.Fan, g.now().UTC()}
 	return g.saveNote(g.heatPath(bike), &f)
 }
 
@@ -46,7 +43,7 @@ func (g *Garage) SaveHeat(bike string, h heat.State) error {
 func (g *Garage) LoadHeat(bike string, limitS float64) (h heat.State, ok bool) {
 	text, err := store.Read(g.heatPath(bike))
 	var f heatFile
-	if err != nil || json.Unmarshal(text, &f) != nil || f.Format != heatFormat || !(f.Idling >= 0) {
+	if err != nil || json.Unmarshal(text, &f) != nil || f.Format != newestFormat || !(f.Idling >= 0) {
 		return h, false
 	}
 	h = heat.State{Seconds: f.Idling, Limit: limitS, Hot: f.Hot, Turning: f.Turning, Fan: f.Fan}

@@ -26,7 +26,7 @@ func TestRecordsStandApartFromDamage(t *testing.T) {
 	if len(records) != 1 || records[0].Path != path || len(damaged) != 1 || damaged[0].Path != bad {
 		t.Errorf("%+v, %v", records, damaged)
 	}
-	if r := records[0].Record; r.Before.SpreadKPa != 3.5 || r.After.SpreadKPa != 0.25 ||
+	if r := records[0].Kept; r.Before.SpreadKPa != 3.5 || r.After.SpreadKPa != 0.25 ||
 		math.Abs(float64(r.After.RPM)-1003.7) > 1e-9 {
 		t.Errorf("got %+v", r)
 	}
@@ -73,8 +73,8 @@ func TestTenThousandRecords(t *testing.T) {
 		t.Fatalf("%d, %v", len(records), damaged)
 	}
 	for i := range records {
-		if i > 0 && !records[i].Record.Time.After(records[i-1].Record.Time) {
-			t.Fatalf("record %d is of %v, the one before of %v", i, records[i].Record.Time, records[i-1].Record.Time)
+		if i > 0 && !records[i].Kept.Time.After(records[i-1].Kept.Time) {
+			t.Fatalf("record %d is of %v, the one before of %v", i, records[i].Kept.Time, records[i-1].Kept.Time)
 		}
 	}
 	begin = time.Now()

@@ -1,12 +1,10 @@
 package garage
 
 import (
-	"cmp"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"evendraw/internal/store"
 )
@@ -101,22 +99,3 @@ func (all numbers) next() int {
 
 // RecordNumber returns the number of a levelling record among those of its folder.
 func RecordNumber(path string) Number { return numbersIn(recordEndings, filepath.Dir(path)).of(path) }
-
-// Corrects returns the number of the record that this one corrects, 0 where there is none beside it.
-func (s *StoredSync) Corrects() Number {
-	return numbersIn(recordEndings, filepath.Dir(s.Path))[s.Record.Corrects]
-}
-
-// Corrects returns the number of the bench card that this one corrects, 0 where there is none beside it.
-func (s *StoredBench) Corrects() Number {
-	return numbersIn(benchEndings, filepath.Dir(s.Path))[s.Card.Corrects]
-}
-
-// byTime puts records or bench cards in the order of their own times; a correction comes after what it corrects.
-func byTime[T any](list []T, filed func(*T) (Number, time.Time)) {
-	slices.SortFunc(list, func(a, b T) int {
-		n, at := filed(&a)
-		m, bt := filed(&b)
-		return cmp.Or(at.Compare(bt), cmp.Compare(n.N, m.N), strings.Compare(n.Tag, m.Tag))
-	})
-}

@@ -93,7 +93,7 @@ func TestBenchNumbersStay(t *testing.T) {
 		card := NewBenchCard(&b.Bank, BenchApart)
 		if n == 2 {
 			cards, _ := g.ListBench(b.Name)
-			card.Corrects, card.Time = filepath.Base(cards[0].Path), cards[0].Card.Time
+			card.Corrects, card.Time = filepath.Base(cards[0].Path), cards[0].Kept.Time
 		}
 		_, err := g.SaveBench(b.Name, &card)
 		must(t, err)

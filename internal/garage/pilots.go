@@ -25,14 +25,14 @@ func (g *Garage) PilotsOut(bike string) (out []float64) {
 	cards, _ := g.ListBench(bike)
 	moment := ""
 	for i := range cards {
-		card := &cards[i].Card
+		card := &cards[i].Kept
 		if turns, known := pilotsOn(card); known || card.Moment != moment || card.Time.Sub(since) > RebuildFor {
 			out, since, moment = turns, card.Time, card.Moment
 		}
 	}
 	records, _ := g.ListSyncs(bike)
 	for i := range records {
-		rec := &records[i].Record
+		rec := &records[i].Kept
 		if rec.Time.Before(since) {
 			continue
 		}

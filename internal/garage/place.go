@@ -12,9 +12,6 @@ import (
 // placeFile holds the Place. It is worth no checksum: what can't be read is taken for none.
 const placeFile = "place"
 
-// placeFormat is the format number of a Place's file.
-const placeFormat = 1
-
 // Place is where a job stood when it was last looked at, so that the next start goes on there.
 type Place struct {
 	Format int       `json:"format"` // set by SavePlace
@@ -25,7 +22,7 @@ type Place struct {
 
 // SavePlace remembers where the job with a bike stands.
 func (g *Garage) SavePlace(bike, step string) error {
-	p := Place{placeFormat, plain.Lines(bike), plain.Lines(step), g.now().UTC()}
+	p := Place{newestFormat, plain.Lines(bike), plain.Lines(step), g.now().UTC()}
 	return g.saveNote(filepath.Join(g.dir, placeFile), &p)
 }
 
@@ -41,7 +38,7 @@ func (g *Garage) saveNote(path string, v any) error {
 // LoadPlace returns the Place remembered last; ok is false when there is none, or none that this program can read.
 func (g *Garage) LoadPlace() (p Place, ok bool) {
 	text, err := store.Read(filepath.Join(g.dir, placeFile))
-	if err != nil || json.Unmarshal(text, &p) != nil || p.Format != placeFormat {
+	if err != nil || json.Unmarshal(text, &p) != nil || p.Format != newestFormat {
 		return Place{}, false
 	}
 	p.Bike, p.Step = plain.Lines(p.Bike), plain.Lines(p.Step)

@@ -54,8 +54,8 @@ func sealedText(v any, unknown []unknownKey) ([]byte, error) {
 	return text, nil
 }
 
-// parseSealed reads a sealed file of a format up to newest into v; its Errors have no path.
-func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
+// parseSealed reads a sealed file into v; its Errors have no path.
+func parseSealed(text []byte, v sealed) (body []byte, err error) {
 	if body, err = store.Unseal(text); err != nil {
 		return nil, err
 	}
@@ -64,13 +64,13 @@ func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
 		Format int `json:"format"`
 	}
 	if head.Format = v.format(); err != nil && json.Unmarshal(body, &head) != nil {
-		head.Format = newest // nothing is known of it
+		head.Format = newestFormat // nothing is known of it
 	}
 	switch {
-	case head.Format > newest:
+	case head.Format > newestFormat:
 		return nil, &Error{Field: "format", Newer: true,
 			Problem: fmt.Sprintf("%d is newer than this program, which reads up to %d: a newer evendraw reads it",
-				head.Format, newest)}
+				head.Format, newestFormat)}
 	case err != nil:
 		return nil, notJSON(body, err)
 	case head.Format < 1:
@@ -81,10 +81,10 @@ func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
 }
 
 // loadSealed reads a sealed file into v.
-func loadSealed(path string, newest int, v sealed) (body []byte, err error) {
+func loadSealed(path string, v sealed) (body []byte, err error) {
 	text, err := store.Read(path)
 	if err == nil {
-		body, err = parseSealed(text, newest, v)
+		body, err = parseSealed(text, v)
 	}
 	if err != nil {
 		return nil, store.AsError(path, err)

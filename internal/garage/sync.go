@@ -260,18 +260,8 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 	return out
 }
 
-// StoredSync is a record, the file it came from, and its number among the bike's; that of a file by name is 0.
-type StoredSync struct {
-	Path   string
-	Record SyncRecord
-	Number Number
-}
-
 // SameJob reports whether two records are of one run of the program, as both say when it began.
 func (r *SyncRecord) SameJob(o *SyncRecord) bool { return !r.Begun.IsZero() && r.Begun.Equal(o.Begun) }
-
-// Filed returns by which number it goes, and the time that it is of.
-func (s *StoredSync) Filed() (Number, time.Time) { return s.Number, s.Record.Time }
 
 // RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match pass.
 type RecordRig struct {

@@ -57,7 +57,7 @@ func syncText(r *SyncRecord) ([]byte, error) { return sealedText(r, r.unknown) }
 
 // parseSync reads the content of a record's file.
 func parseSync(text []byte) (r SyncRecord, err error) {
-	_, err = parseSealed(text, syncFormat, &r)
+	_, err = parseSealed(text, &r)
 	return r, err
 }
 

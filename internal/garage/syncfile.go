@@ -11,10 +11,6 @@ import (
 	"evendraw/internal/store"
 )
 
-// syncFormat is the format number of the records that this program writes. Keys
-// came to it since, which older programs read past.
-const syncFormat = 1
-
 // SaveSync writes a record to a file of its own among the bike's and returns its path. Format, Bike
 // and, when it is zero, Time are filled in, and the checksum of a capture among the bike's where
 // the record has none; control characters in texts become spaces. No record is ever overwritten.
@@ -49,7 +45,7 @@ func (r *SyncRecord) sumCapture(dir string) {
 // prepareSync returns a record as it is saved.
 func (g *Garage) prepareSync(p BikePaths, bike string, rec *SyncRecord) SyncRecord {
 	r := *rec
-	r.Format, r.Bike = syncFormat, g.cardName(p, bike)
+	r.Format, r.Bike = newestFormat, g.cardName(p, bike)
 	if r.Time.IsZero() {
 		r.Time = g.now()
 	}
@@ -70,7 +66,7 @@ func (g *Garage) cardName(p BikePaths, bike string) string {
 // short, or a newer program wrote it.
 func LoadSync(path string) (SyncRecord, error) {
 	var r SyncRecord
-	if _, err := loadSealed(path, syncFormat, &r); err != nil {
+	if _, err := loadSealed(path, &r); err != nil {
 		return SyncRecord{}, err
 	}
 	return r, nil
@@ -79,7 +75,7 @@ func LoadSync(path string) (SyncRecord, error) {
 // LoadForChange reads a record of which a changed one is to be saved: what this program does not know in it is kept.
 func LoadForChange(path string) (SyncRecord, error) {
 	var r SyncRecord
-	body, err := loadSealed(path, syncFormat, &r)
+	body, err := loadSealed(path, &r)
 	if err != nil {
 		return SyncRecord{}, err
 	}
@@ -90,11 +86,7 @@ func LoadForChange(path string) (SyncRecord, error) {
 // ListSyncs returns the records of a bike, the newest last, each with the number that stays its own, and apart the
 // errors of files that are damaged. Those are left where they are. 2,000 records take half a second of processor time.
 func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error) {
-	p, err := g.BikePaths(bike)
-	if err != nil {
-		return nil, []*Error{store.AsError("", err)}
-	}
-	return listSyncs(p.Syncs)
+	return listOf(g, bike, func(p BikePaths) string { return p.Syncs }, LoadSync)
 }
 
 // recordEndings are those of the files of levelling records.
@@ -102,16 +94,6 @@ var recordEndings = []string{recordEnding, oldRecordEnding}
 
 // IsRecord reports whether a file's name is that of a levelling record.
 func IsRecord(name string) bool { return slices.Contains(recordEndings, filepath.Ext(name)) }
-
-func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	all := numbersIn(recordEndings, dir)
-	records, damaged = store.List(dir, recordEndings, func(path string) (StoredSync, error) {
-		r, err := LoadSync(path)
-		return StoredSync{path, r, all.of(path)}, err
-	})
-	byTime(records, (*StoredSync).Filed)
-	return records, damaged
-}
 
 // AllSyncs returns the records of all bikes, by bike and time, those of bikes without a
 // readable card as well, and apart the errors of files that are damaged.
@@ -121,7 +103,7 @@ func (g *Garage) AllSyncs() (records []StoredSync, damaged []*Error) {
 		damaged = append(damaged, store.AsError(g.Paths().Bikes, err))
 	}
 	for _, p := range all {
-		some, wrong := listSyncs(p.Syncs)
+		some, wrong := list(p.Syncs, LoadSync)
 		records, damaged = append(records, some...), append(damaged, wrong...)
 	}
 	return records, damaged

@@ -67,9 +67,9 @@ func TrendOf(records []StoredSync) Trend {
 	drifts := map[int][]float64{}
 	all := standing(records)
 	for i, s := range all {
-		r := &s.Record
-		if sameJob(all, i, i+1) && (all[i+1].Record.After != nil || r.After == nil) ||
-			sameJob(all, i, i-1) && r.After == nil && all[i-1].Record.After != nil { // the last with a reading stands
+		r := &s.Kept
+		if sameJob(all, i, i+1) && (all[i+1].Kept.After != nil || r.After == nil) ||
+			sameJob(all, i, i-1) && r.After == nil && all[i-1].Kept.After != nil { // the last with a reading stands
 			continue
 		}
 		p := TrendPoint{Path: s.Path, Time: r.Time, Before: PlacesOf(r.Before), After: PlacesOf(r.After)}
@@ -99,26 +99,26 @@ func TrendOf(records []StoredSync) Trend {
 
 // sameJob reports whether two of the records are of one job; not where there is no j-th.
 func sameJob(all []StoredSync, i, j int) bool {
-	return j >= 0 && j < len(all) && all[i].Record.SameJob(&all[j].Record)
+	return j >= 0 && j < len(all) && all[i].Kept.SameJob(&all[j].Kept)
 }
 
 // standing returns the records that no other corrects, by time. A correction stands at the time of what it corrects.
 func standing(records []StoredSync) []StoredSync {
 	times, gone := map[string]time.Time{}, map[string]bool{}
 	for _, s := range records {
-		times[filepath.Base(s.Path)], gone[s.Record.Corrects] = s.Record.Time, true
+		times[filepath.Base(s.Path)], gone[s.Kept.Corrects] = s.Kept.Time, true
 	}
 	var out []StoredSync
 	for _, s := range records {
 		if gone[filepath.Base(s.Path)] {
 			continue
 		}
-		if at, ok := times[s.Record.Corrects]; ok {
-			s.Record.Time = at
+		if at, ok := times[s.Kept.Corrects]; ok {
+			s.Kept.Time = at
 		}
 		out = append(out, s)
 	}
-	slices.SortStableFunc(out, func(a, b StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
+	slices.SortStableFunc(out, func(a, b StoredSync) int { return a.Kept.Time.Compare(b.Kept.Time) })
 	return out
 }
 
@@ -154,20 +154,12 @@ func (t *Trend) addEffect(e RecordEffect, at time.Time) {
 }
 
 func driftOf(cylinder int, d []float64) Drift {
-	n := float64(len(d))
-	mean, squares := 0.0, 0.0
+	mean, half := series.MeanInterval(d)
+	out := Drift{Cylinder: cylinder, Mean: pressure.KPa(mean), HalfWidth: pressure.KPa(half), Times: len(d)}
 	for _, v := range d {
-		mean += v / n
-	}
-	out := Drift{Cylinder: cylinder, Mean: pressure.KPa(mean), HalfWidth: pressure.KPa(math.NaN()), Times: len(d)}
-	for _, v := range d {
-		squares += (v - mean) * (v - mean)
 		if v*mean > 0 {
 			out.Same++
 		}
-	}
-	if len(d) > 1 {
-		out.HalfWidth = pressure.KPa(series.Student95(n-1) * math.Sqrt(squares/(n-1)/n))
 	}
 	return out
 }

@@ -28,7 +28,7 @@ func levelled(day int, before, after []float64) StoredSync {
 		}
 	}
 	r.Effects = []RecordEffect{{"1-2", NullFloat(-5 - float64(day)), 0}, {"3-4", NullFloat(math.NaN()), 0}}
-	return StoredSync{Path: r.Time.Format(store.TimeLayout) + "-0000.sync", Record: *r}
+	return StoredSync{Path: r.Time.Format(store.TimeLayout) + "-0000.sync", Kept: *r}
 }
 
 func TestTrend(t *testing.T) {
@@ -60,8 +60,8 @@ func TestTrend(t *testing.T) {
 	}
 	// Two records of one run share what they began with: the second's is no drift from the first's end.
 	early, late := records[3], records[3]
-	early.Record.Begun, late.Record.Begun = early.Record.Time, early.Record.Time
-	early.Record.Time, early.Record.After = early.Record.Time.Add(-time.Minute), records[3].Record.Before
+	early.Kept.Begun, late.Kept.Begun = early.Kept.Time, early.Kept.Time
+	early.Kept.Time, early.Kept.After = early.Kept.Time.Add(-time.Minute), records[3].Kept.Before
 	early.Path = "earlier of the run"
 	twice := TrendOf(append(slices.Clone(records[:3]), early, late))
 	if len(twice.Points) != 4 || twice.Points[3].Path != late.Path || !reflect.DeepEqual(twice.Drifts, trend.Drifts) {
@@ -69,14 +69,14 @@ func TestTrend(t *testing.T) {
 	}
 	// One that was saved after a turn, without a reading, takes no place of one that has it.
 	bare := late
-	bare.Record.After, bare.Path = nil, "without a reading"
-	bare.Record.Time = late.Record.Time.Add(time.Minute)
+	bare.Kept.After, bare.Path = nil, "without a reading"
+	bare.Kept.Time = late.Kept.Time.Add(time.Minute)
 	twice = TrendOf(append(slices.Clone(records[:3]), late, bare))
 	if len(twice.Points) != 4 || twice.Points[3].Path != late.Path {
 		t.Errorf("%+v", twice)
 	}
 	fixed := levelled(9, level, level)
-	fixed.Record.Corrects = records[0].Path
+	fixed.Kept.Corrects = records[0].Path
 	if trend = TrendOf(append(records, fixed)); len(trend.Points) != 4 || trend.Points[2].Path != fixed.Path ||
 		trend.Points[2].Before[2] != 0 {
 		t.Errorf("%+v", trend.Points)

@@ -108,7 +108,7 @@ func isMine(text []byte) bool {
 	if text == nil {
 		return false
 	}
-	_, err := parseSealed(text, syncFormat, &f)
+	_, err := parseSealed(text, &f)
 	return err == nil && f.Host == hostName() && f.Process == os.Getpid()
 }
 
@@ -226,7 +226,7 @@ func (g *Garage) ListUnfinished() (left []StoredSync, damaged []*Error) {
 	for _, p := range bikes {
 		files, wrong := store.List(p.Unfinished, recordEndings, func(path string) (unfinishedFile, error) {
 			f := unfinishedFile{path: path}
-			_, err := loadSealed(path, syncFormat, &f)
+			_, err := loadSealed(path, &f)
 			return f, err
 		})
 		damaged = append(damaged, wrong...)
@@ -236,7 +236,7 @@ func (g *Garage) ListUnfinished() (left []StoredSync, damaged []*Error) {
 			}
 		}
 	}
-	slices.SortStableFunc(left, func(a, b StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
+	slices.SortStableFunc(left, func(a, b StoredSync) int { return a.Kept.Time.Compare(b.Kept.Time) })
 	return left, damaged
 }
 
@@ -265,7 +265,7 @@ func (g *Garage) Resume(path string) (*Unfinished, error) {
 	}
 	err = g.disk.Edit(path, func(old []byte) ([]byte, error) {
 		var f unfinishedFile
-		if _, err := parseSealed(old, syncFormat, &f); err != nil {
+		if _, err := parseSealed(old, &f); err != nil {
 			return nil, store.AsError(path, err)
 		}
 		if g.isHeld(path, &f) {

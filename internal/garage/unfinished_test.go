@@ -44,8 +44,8 @@ func TestUnfinishedIsListedResumedAndFinished(t *testing.T) {
 	t.Parallel()
 	g, path := leftBehind(t)
 	left, damaged := g.ListUnfinished()
-	if len(left) != 1 || damaged != nil || left[0].Path != path || left[0].Record.Verdict != VerdictUnfinished ||
-		left[0].Record.IdlingSeconds != 183.5 {
+	if len(left) != 1 || damaged != nil || left[0].Path != path || left[0].Kept.Verdict != VerdictUnfinished ||
+		left[0].Kept.IdlingSeconds != 183.5 {
 		t.Fatalf("left %+v, damaged %v", left, damaged)
 	}
 	u, err := g.Resume(path)

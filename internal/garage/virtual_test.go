@@ -66,7 +66,7 @@ func TestUnfinishedInUse(t *testing.T) {
 	g, path := leftBehind(t)
 	g.now = func() time.Time { return now }
 	var f unfinishedFile
-	_, err := loadSealed(path, syncFormat, &f)
+	_, err := loadSealed(path, &f)
 	must(t, err)
 	host, _ := os.Hostname()
 	const ms = time.Millisecond

@@ -37,8 +37,8 @@ func TestANutThatIsNotConfirmedIsKept(t *testing.T) {
 		}
 		all, _ := g.ListSyncs(bike.Name)
 		const words = "lock nut of 1-2 not confirmed tight"
-		if got := all[0].Record.NutsUnconfirmed; slices.Equal(got, []string{"1-2"}) != row.told ||
-			strings.Contains(l.keeper.What(), words) != row.told || len(all[0].Record.After.Cylinders) != 2 {
+		if got := all[0].Kept.NutsUnconfirmed; slices.Equal(got, []string{"1-2"}) != row.told ||
+			strings.Contains(l.keeper.What(), words) != row.told || len(all[0].Kept.After.Cylinders) != 2 {
 			t.Errorf("%s: kept %v, said %q", row.name, got, l.keeper.What())
 		}
 		l.finish(nil)

@@ -200,7 +200,7 @@ func (l *live) pagePrinted() view.Event {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
 	to := sheet.FreeFile(filepath.Dir(filepath.Dir(path)), &record)
-	page := sheet.Of(l.set.Garage, &garage.StoredSync{Path: path, Record: record}, l.set.Unit())
+	page := sheet.Of(l.set.Garage, &garage.StoredSync{Path: path, Kept: record}, l.set.Unit())
 	if err := settings.WriteFile(to, false, page.HTML); err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}

@@ -46,7 +46,7 @@ func TestTrimIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	all, _ := g.ListSyncs(bike.Name)
-	if rec := &all[0].Record; rec.StopEffectRPMPerTurn != 280 || rec.Lambda != 0.95 || len(rec.PilotTurnsOut) != 2 ||
+	if rec := &all[0].Kept; rec.StopEffectRPMPerTurn != 280 || rec.Lambda != 0.95 || len(rec.PilotTurnsOut) != 2 ||
 		rec.PilotTurnsOut[0] != 2.5 || rec.PilotScrews != garage.FuelScrews {
 		t.Errorf("%+v", rec)
 	}

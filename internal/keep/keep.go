@@ -200,8 +200,8 @@ func (k *Keeper) Resume(now time.Time) (note string, pilots []mixture.Pilot) {
 		rec = k.unfinished.Earlier
 	}
 	records, _ := k.set.Garage.ListSyncs(k.set.Bike.Name)
-	if n := len(records); rec == nil && n > 0 && now.Sub(records[n-1].Record.Time).Abs() < GoOnFor {
-		rec = &records[n-1].Record
+	if n := len(records); rec == nil && n > 0 && now.Sub(records[n-1].Kept.Time).Abs() < GoOnFor {
+		rec = &records[n-1].Kept
 	}
 	if rec != nil {
 		k.pilots = pilotsOf(rec, k.set.Bike.Bank.Cylinders)
@@ -213,7 +213,7 @@ func (k *Keeper) Resume(now time.Time) (note string, pilots []mixture.Pilot) {
 func (k *Keeper) takeUp(now time.Time) string {
 	left, _ := k.set.Garage.ListUnfinished()
 	for _, l := range slices.Backward(left) {
-		if l.Record.Bike != k.set.Bike.Name || now.Sub(l.Record.Time).Abs() > GoOnFor {
+		if l.Kept.Bike != k.set.Bike.Name || now.Sub(l.Kept.Time).Abs() > GoOnFor {
 			continue
 		}
 		u, err := k.set.Garage.Resume(l.Path)
@@ -224,7 +224,7 @@ func (k *Keeper) takeUp(now time.Time) string {
 			return "A run of this bike was cut off, and its record can't be read: " + err.Error()
 		}
 		k.unfinished = u
-		return "The run that was cut off at " + l.Record.Time.Local().Format("15:04") +
+		return "The run that was cut off at " + l.Kept.Time.Local().Format("15:04") +
 			" goes on: its turns are in the next record."
 	}
 	return ""

@@ -44,7 +44,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	if err := first.Update(keptSnapshot(2)); err != nil {
 		t.Fatal(err)
 	}
-	if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Record.Steps) != 2 {
+	if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Kept.Steps) != 2 {
 		t.Fatalf("left behind: %+v", left)
 	}
 	second := keep() // the first is gone without a word
@@ -56,7 +56,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 		t.Fatal(err)
 	}
 	all, _ := g.ListSyncs("twin")
-	if len(all) != 1 || len(all[0].Record.Steps) != 3 || path == "" {
+	if len(all) != 1 || len(all[0].Kept.Steps) != 3 || path == "" {
 		t.Fatalf("records %+v", all)
 	}
 	if left, _ := g.ListUnfinished(); len(left) != 0 {
@@ -72,7 +72,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 		t.Errorf("a run that is left: %q, %v", path, err)
 	}
 	all, _ = g.ListSyncs("twin")
-	if len(all) != 2 || all[1].Record.Verdict != garage.VerdictUnfinished {
+	if len(all) != 2 || all[1].Kept.Verdict != garage.VerdictUnfinished {
 		t.Errorf("records %+v", all)
 	}
 	other := garage.DefaultBike("other", 2)
@@ -102,7 +102,7 @@ func TestAStandingEngineIsSaved(t *testing.T) {
 	if path, err := k.Save(stands); err != nil || path == "" {
 		t.Fatalf("%q, %v", path, err)
 	}
-	if all, err := g.ListSyncs("twin"); err != nil || len(all) != 1 || all[0].Record.After.RPM != 1100 {
+	if all, err := g.ListSyncs("twin"); err != nil || len(all) != 1 || all[0].Kept.After.RPM != 1100 {
 		t.Errorf("records %+v, %v", all, err)
 	}
 }
@@ -142,8 +142,8 @@ func TestTheIdleIsSaved(t *testing.T) {
 			t.Fatalf("%s: %v", c.name, err)
 		}
 		all, _ := g.ListSyncs("twin")
-		if len(all) != i+1 || float64(all[i].Record.After.RPM) != c.rpm {
-			t.Errorf("%s: of %d records the last: %+v", c.name, len(all), all[len(all)-1].Record.After)
+		if len(all) != i+1 || float64(all[i].Kept.After.RPM) != c.rpm {
+			t.Errorf("%s: of %d records the last: %+v", c.name, len(all), all[len(all)-1].Kept.After)
 		}
 	}
 }
@@ -269,7 +269,7 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 		t.Fatal(err)
 	}
 	heads, _ := g.ListSyncs(practice.CardName(k.begun, k.engine()))
-	if lines := tell.TurnedLines(&heads[0].Record); len(lines) != 1 ||
+	if lines := tell.TurnedLines(&heads[0].Kept); len(lines) != 1 ||
 		lines[0] != "screw 1-2: about 3/4 of a turn anticlockwise in all" {
 		t.Errorf("turned %q", lines)
 	}

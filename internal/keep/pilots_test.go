@@ -23,7 +23,7 @@ func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 			t.Fatal(err)
 		}
 		left, _ := g.ListUnfinished()
-		if len(left) != 1 || len(left[0].Record.Pilots) != 1 || left[0].Record.Pilots[0].MovedTurns != moved {
+		if len(left) != 1 || len(left[0].Kept.Pilots) != 1 || left[0].Kept.Pilots[0].MovedTurns != moved {
 			t.Fatalf("moved %v: kept %+v", moved, left)
 		}
 	}

@@ -62,7 +62,7 @@ var mayImport = map[string][]string{
 	"internal/capture":    {"frame", "plain", "store"},
 	"internal/board":      {"frame", "plain", "go.bug.st/serial", "go.bug.st/serial/enumerator"},
 	"internal/bootloader": {},
-	"internal/sensor":     {"frame", "plain", "pressure", "gonum.org/v1/gonum"},
+	"internal/sensor":     {"frame", "plain", "pressure", "series", "gonum.org/v1/gonum"},
 	"internal/cycle":      {"misfire", "nozzle", "sensor", "pressure"},
 	"internal/nozzle":     {},
 	"internal/misfire":    {"sensor", "pressure"},

@@ -3,9 +3,8 @@ package sensor
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // channelLine is one channel's line against the mean of the others.
@@ -111,10 +110,9 @@ func (m *MatchPass) lineOf(k int) channelLine {
 			l.bend = pressure.KPa(-c[2] * half * half)
 		}
 	}
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(len(x) - 1)}.Quantile(0.975)
 	level := math.Sqrt(square / float64(len(x)))
 	zero := float64(m.zero[k]) / level
-	l.interval = math.Hypot(t*l.SlopeSD, zero)
+	l.interval = math.Hypot(series.Student95(float64(len(x)-1))*l.SlopeSD, zero)
 	return l
 }
 

@@ -80,15 +80,21 @@ func (b *batches) halfWidth() float64 {
 	if b.size < leastBatch || b.n < mostBatches/2 {
 		return 0
 	}
-	var mean, squares float64
-	for _, s := range b.sums[:b.n] {
-		mean += s / float64(b.n)
+	_, half := MeanInterval(b.sums[:b.n])
+	return half / float64(b.size)
+}
+
+// MeanInterval returns the mean of values that don't hang together, and the half-width of its 95 % interval by
+// Student's t, NaN of fewer than two.
+func MeanInterval(values []float64) (mean, halfWidth float64) {
+	n, squares := float64(len(values)), 0.0
+	for _, v := range values {
+		mean += v / n
 	}
-	for _, s := range b.sums[:b.n] {
-		squares += (s - mean) * (s - mean)
+	for _, v := range values {
+		squares += (v - mean) * (v - mean)
 	}
-	sd := math.Sqrt(squares/float64(b.n-1)) / float64(b.size)
-	return Student95(float64(b.n-1)) * sd / math.Sqrt(float64(b.n))
+	return mean, Student95(n-1) * math.Sqrt(squares/(n-1)) / math.Sqrt(n)
 }
 
 // Push adds the next value.

@@ -32,7 +32,7 @@ func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
 		t.Errorf("%v", hint.Of(err))
 	}
 	other, _ := garage.Open(filepath.Join(spare, spareName))
-	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
+	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Kept.Note != card.Note {
 		t.Errorf("kept %+v", cards)
 	}
 	ticks := []garage.Tick{{ID: garage.CheckBrackets, Answer: garage.TickDone}}

@@ -27,11 +27,11 @@ type Page struct {
 
 // Of is a record's page, with the bench card that held when it was made.
 func Of(g *garage.Garage, rec *garage.StoredSync, unit pressure.Unit) *Page {
-	p := &Page{Record: &rec.Record, Unit: unit, Corrects: rec.Corrects()}
-	cards, _ := g.ListBench(rec.Record.Bike)
+	p := &Page{Record: &rec.Kept, Unit: unit, Corrects: rec.Corrects()}
+	cards, _ := g.ListBench(rec.Kept.Bike)
 	for i := range cards {
-		if !cards[i].Card.Time.After(rec.Record.Time) {
-			p.Bench = &cards[i].Card
+		if !cards[i].Kept.Time.After(rec.Kept.Time) {
+			p.Bench = &cards[i].Kept
 		}
 	}
 	return p

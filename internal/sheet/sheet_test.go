@@ -188,7 +188,7 @@ func someTrend() garage.Trend {
 		for i := range r.Before.Cylinders {
 			r.Before.Cylinders[i].DrawKPa += garage.NullKPa(0.4 * random.NormFloat64())
 		}
-		records = append(records, garage.StoredSync{Path: fmt.Sprintf("%02d.sync", day), Record: *r})
+		records = append(records, garage.StoredSync{Path: fmt.Sprintf("%02d.sync", day), Kept: *r})
 	}
 	return garage.TrendOf(records)
 }
@@ -219,7 +219,7 @@ func TestTrendPlots(t *testing.T) {
 	if _, effects := TrendPlots(&garage.Trend{}, pressure.Kilopascal); effects != nil {
 		t.Error("a plot of nothing")
 	}
-	one := garage.TrendOf([]garage.StoredSync{{Path: "a.sync", Record: *someRecord(1)}})
+	one := garage.TrendOf([]garage.StoredSync{{Path: "a.sync", Kept: *someRecord(1)}})
 	places, _ = TrendPlots(&one, pressure.Kilopascal)
 	if err := places.SVG(&bytes.Buffer{}); err != nil {
 		t.Error(err)

@@ -24,7 +24,7 @@ func show(out io.Writer, asJSON bool, value any, lines []string) error {
 
 // benchHead is a bench card in one line.
 func benchHead(stored *garage.StoredBench) string {
-	s := &stored.Card
+	s := &stored.Kept
 	text := plain.Minute(s.Time) + "  " + benchwords.MomentWords(s.Moment)
 	var turns []string
 	for i := range s.Carburettors {
@@ -96,7 +96,7 @@ func benchLines(s *garage.BenchCard) []string {
 
 // BenchChanges prints what differs between two bench cards.
 func BenchChanges(out io.Writer, a, b *garage.StoredBench, asJSON bool) error {
-	changes := append([]garage.SettingChange{}, garage.CompareBench(&a.Card, &b.Card)...)
+	changes := append([]garage.SettingChange{}, garage.CompareBench(&a.Kept, &b.Kept)...)
 	return show(out, asJSON, changes, changeLines(a, b, changes))
 }
 
@@ -140,7 +140,7 @@ func pad(s string, width int) string {
 
 // Bench prints a bench card; saved is where it has just been saved, "" if it was not.
 func Bench(out io.Writer, saved string, stored *garage.StoredBench, asJSON bool) error {
-	s := &stored.Card
+	s := &stored.Kept
 	odds := []string{}
 	for _, o := range s.Odds() {
 		odds = append(odds, o.Field)
@@ -161,7 +161,7 @@ func BenchCards(out io.Writer, stored []garage.StoredBench, asJSON bool) error {
 	cards := []garage.BenchCard{}
 	var lines []string
 	for i := range stored {
-		cards = append(cards, stored[i].Card)
+		cards = append(cards, stored[i].Kept)
 		lines = append(lines, fmt.Sprintf("%3s  %s", stored[i].Number, benchHead(&stored[i])))
 	}
 	if len(cards) == 0 {

@@ -59,7 +59,7 @@ func History(out io.Writer, bike string, records []garage.StoredSync, unread []*
 	if from > 0 {
 		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
 	}
-	_, err := io.WriteString(out, HistoryLines(records, from, u)+lookAgainLine(&records[len(records)-1].Record))
+	_, err := io.WriteString(out, HistoryLines(records, from, u)+lookAgainLine(&records[len(records)-1].Kept))
 	return err
 }
 
@@ -75,18 +75,18 @@ func Corrects(n garage.Number) string {
 func HistoryLines(records []garage.StoredSync, from int, u pressure.Unit) string {
 	corrected := map[string]string{}
 	for _, s := range records {
-		corrected[s.Record.Corrects] = s.Number.String()
+		corrected[s.Kept.Corrects] = s.Number.String()
 	}
 	var b strings.Builder
 	for i := from; i < len(records); i++ {
 		s := &records[i]
 		b.WriteString(historyLine(s, u))
-		if s.Record.Corrects != "" {
+		if s.Kept.Corrects != "" {
 			b.WriteString("  (" + Corrects(s.Corrects()) + ")")
 		}
 		if by := corrected[filepath.Base(s.Path)]; by != "" {
 			b.WriteString("  (corrected by " + by + ")")
-		} else if i+1 < len(records) && records[i+1].Record.Corrects == "" && s.Record.SameJob(&records[i+1].Record) {
+		} else if i+1 < len(records) && records[i+1].Kept.Corrects == "" && s.Kept.SameJob(&records[i+1].Kept) {
 			b.WriteString("  (the job goes on: " + records[i+1].Number.String() + ")")
 		}
 		b.WriteByte('\n')
@@ -113,7 +113,7 @@ func lookAgainLine(r *garage.SyncRecord) string {
 
 func historyJSON(out io.Writer, records []garage.StoredSync) error {
 	for i := range records {
-		s, r := &records[i], &records[i].Record
+		s, r := &records[i], &records[i].Kept
 		before, after := r.Before.Known(), r.After.Known()
 		o := &object{[]byte{'{'}}
 		o.count("number", uint64(s.Number.N))
@@ -138,7 +138,7 @@ func Unfinished(out io.Writer, left []garage.StoredSync, asJSON bool) error {
 	if asJSON {
 		list := []garage.SyncRecord{}
 		for _, l := range left {
-			list = append(list, l.Record)
+			list = append(list, l.Kept)
 		}
 		return json.NewEncoder(out).Encode(list)
 	}
@@ -147,7 +147,7 @@ func Unfinished(out io.Writer, left []garage.StoredSync, asJSON bool) error {
 		return nil
 	}
 	for i := range left {
-		fmt.Fprintf(out, "%3s  %s\n", left[i].Number, LeftLine(&left[i].Record))
+		fmt.Fprintf(out, "%3s  %s\n", left[i].Number, LeftLine(&left[i].Kept))
 	}
 	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to "+
 		"go on")

@@ -17,7 +17,7 @@ func TestHistoryTellsOneJob(t *testing.T) {
 	begun := time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)
 	record := func(n int, begun time.Time, corrects string) garage.StoredSync {
 		return garage.StoredSync{Path: string(rune('a' + n)), Number: garage.Number{N: n},
-			Record: garage.SyncRecord{Begun: begun, Time: begun.Add(time.Duration(n) * time.Minute),
+			Kept: garage.SyncRecord{Begun: begun, Time: begun.Add(time.Duration(n) * time.Minute),
 				Verdict: garage.VerdictSaved, Corrects: corrects}}
 	}
 	records := []garage.StoredSync{record(1, begun, ""), record(2, begun, ""), record(3, begun.Add(time.Hour), ""),
@@ -62,7 +62,7 @@ func TestZeroTextSaysWhatIsAllowed(t *testing.T) {
 func TestARecordByOpeningsSaysSo(t *testing.T) {
 	t.Parallel()
 	for by, said := range map[string]bool{"": false, garage.LevelByDraw: false, garage.LevelByOpening: true} {
-		s := garage.StoredSync{Record: garage.SyncRecord{Bike: "twin", LevelBy: by}}
+		s := garage.StoredSync{Kept: garage.SyncRecord{Bike: "twin", LevelBy: by}}
 		if lines := recordLines(&s, pressure.Kilopascal); slices.Contains(lines, "  "+ByOpening) != said {
 			t.Errorf("%q: %q", by, lines)
 		}

@@ -149,7 +149,7 @@ func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 		t.Error(text)
 	}
 	rec := garage.SyncRecord{After: garage.ReadingRecord(r), Before: garage.ReadingRecord(r)}
-	kept, want := garage.StoredSync{Path: "x", Record: rec}, ", without cylinder 2"
+	kept, want := garage.StoredSync{Path: "x", Kept: rec}, ", without cylinder 2"
 	var compared, listed strings.Builder
 	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
 	History(&listed, "twin", []garage.StoredSync{kept}, nil, 0, 0, pressure.Kilopascal, true)

@@ -16,7 +16,7 @@ func TestNutsUnconfirmed(t *testing.T) {
 	b := bank.Default(4)
 	r := &balance.Reading{Loose: 1, NutsUnsaid: 4}
 	names := NutsUnconfirmed(r, &b, false)
-	s := garage.StoredSync{Record: garage.SyncRecord{NutsUnconfirmed: names}}
+	s := garage.StoredSync{Kept: garage.SyncRecord{NutsUnconfirmed: names}}
 	if text := strings.Join(recordLines(&s, pressure.Kilopascal), "\n"); !strings.Contains(text,
 		"  lock nut of 1-2, of 2-3 not confirmed tight\n") {
 		t.Errorf("%v: %s", names, text)

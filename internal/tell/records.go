@@ -31,7 +31,7 @@ func VerdictWords(verdict, warmth string) string {
 
 // historyLine is a record in one line of a list.
 func historyLine(s *garage.StoredSync, u pressure.Unit) string {
-	r, after := &s.Record, s.Record.After.Known()
+	r, after := &s.Kept, s.Kept.After.Known()
 	text := fmt.Sprintf("%5s  %s  %-15s  %6s → %-6s", s.Number, plain.Minute(r.Time), VerdictWords(r.Verdict, r.Warmth),
 		u.Format(pressure.KPa(r.Before.Known().SpreadKPa)), u.Format(pressure.KPa(after.SpreadKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
@@ -47,14 +47,14 @@ func historyLine(s *garage.StoredSync, u pressure.Unit) string {
 
 // Record prints a record in full.
 func Record(out io.Writer, s *garage.StoredSync, u pressure.Unit, asJSON bool) error {
-	return show(out, asJSON, &s.Record, recordLines(s, u))
+	return show(out, asJSON, &s.Kept, recordLines(s, u))
 }
 
 // ByOpening is said of a bank whose vacuums need not be alike.
 const ByOpening = "levelled by how far the butterflies are open, not by the vacuum"
 
 func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
-	r := &s.Record
+	r := &s.Kept
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time),
 		VerdictWords(r.Verdict, r.Warmth))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
