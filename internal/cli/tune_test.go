@@ -306,11 +306,7 @@ func TestJobByAPersonsHand(t *testing.T) {
 			for i, cyl := range p.engine.Truth().Cylinders {
 				r := rec.Pilots[i]
 				off := math.Abs(cyl.PilotOut - cyl.PilotBest)
-				within := float64(r.UncertaintyTurns)
-				if math.IsNaN(within) { // a slip of the hand takes what is told of it, not the screw's place
-					within = 0.2
-				}
-				held := r.Found == "at-peak" && off <= 0.2 || r.Found == "unsure" && off <= within
+				held := r.Found == "at-peak" && off <= 0.2 || r.Found == "unsure" && off <= float64(r.UncertaintyTurns)
 				if !held || math.Abs(r.MovedTurns-(cyl.PilotOut-p.start[i])) > 1e-6 {
 					t.Errorf("screw %d: %+v, moved %+.3f, %+.3f from its best", i+1, r, cyl.PilotOut-p.start[i],
 						cyl.PilotOut-cyl.PilotBest)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 )
 
@@ -72,6 +73,57 @@ func TestTheProbeCountsWhereTheSpeedDoesNot(t *testing.T) {
 		trim.state.Pilots[2].Found, trim.shift.answer[2] = c.found, c.answer
 		if !trim.beginShift(0.98) || len(trim.order) != c.screws || trim.state.Advice.Turns == 0 {
 			t.Errorf("%s, %g a turn: %d screws: %+v", c.found, c.answer, len(trim.order), trim.state.Advice)
+		}
+	}
+}
+
+// An engine that idles slower after a rest is brought back by the throttle stop: that takes nothing of what is told of
+// the screws that were set before.
+func TestARestTakesNothingOfWhatIsTold(t *testing.T) {
+	for seed := range uint64(4) {
+		s := newSynthetic(seed)
+		s.base = 1000
+		idle := NewIdleSpeed(IdleConfig{LowRPM: 950, HighRPM: 1150, EffectRPMPerTurn: s.stopRPMPerTurn})
+		budget := heat.State{Seconds: 120}
+		trim := NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews, TurnsOut: synthOut}, idle)
+		var moved [4]float64
+		var st TrimState
+		rested, brought, stop := false, 0, math.Inf(1)
+		for s.now < 1500 && st.Step != StepAllSet {
+			p := s.span(&moved)
+			if st.Step == StepRest { // the hand stops it
+				if *p = (cycle.Span{Start: p.Start, Period: p.Period, N: 4}); !rested {
+					rested = true
+					s.base -= 100
+				}
+				budget.Stand(p.Period)
+			} else {
+				budget.Run(p.Period, 1)
+			}
+			is := idle.Push(p)
+			st = trim.Push(p, &is, math.NaN(), &budget)
+			switch {
+			case st.Step == StepTurn || st.Step == StepSet:
+				madeAtOnce(trim, &st, &moved)
+			case !st.Advice.ToTurn(advice.ThrottleStop):
+				stop = math.Inf(1)
+			case math.IsInf(stop, 1):
+				stop = s.now + 2
+			case s.now >= stop:
+				s.stop += st.Advice.SignedTurns()
+				stop = s.now + 12
+				if rested {
+					brought++
+				}
+			}
+		}
+		if !rested || brought == 0 || st.Step != StepAllSet {
+			t.Errorf("seed %d: rested %v, %d turns of the stop, %s", seed, rested, brought, st.Step)
+		}
+		for i := range 4 {
+			if p := &st.Pilots[i]; math.IsNaN(p.Uncertainty) {
+				t.Errorf("seed %d: %+v", seed, p)
+			}
 		}
 	}
 }

@@ -61,6 +61,7 @@ func (t *Trim) resting() {
 		return
 	}
 	t.interrupted, t.hot = false, false
+	t.foretold = foretold{}
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())
 	t.state.Advice = t.idle.told

@@ -209,6 +209,7 @@ func (t *Trim) comeBack() {
 	t.interrupted, t.hot, t.lasts = false, false, 0
 	t.started = t.now
 	t.curve.newRun(belief{0, restSD})
+	t.foretold = foretold{} // it idles otherwise after it has stood
 	t.look.clear(t.curve.base)
 	switch t.state.Step {
 	case StepTurn, StepSet:
