@@ -10,11 +10,11 @@ import (
 
 // changing are the keys that do something to the job: a recording has none.
 var changing = []string{
-	"Enter     yes, done (Space and a clicker's forward key do the same)",
+	"Enter     yes, done (Space does the same; a slide remote's forward key too)",
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
 	"f  i  u   fan on or off; make an A4 page; page for a phone",
-	"c  y      pilot screws: c say what you turned instead; y set all of them again",
+	"c  y      pilot screws: c not turned as told; y all of them again",
 	"d         disk full: keep the records in another folder",
 }
 

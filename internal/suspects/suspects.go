@@ -121,8 +121,8 @@ func Halts(far []string, idleFell, lowDraw bool) (notes []string) {
 		notes = append(notes, "the idle fell by a fifth while screws were turned (an air leak?)")
 	}
 	if lowDraw {
-		notes = append(notes, "the exhaust pipes: the vacuum is very low for an idle; does every cylinder fire? Drip "+
-			"water on each pipe, don't touch it: where it does not hiss, that cylinder does not fire")
+		notes = append(notes, "the vacuum: it is very low for an idle. Does every cylinder fire? Drip water on each "+
+			"exhaust pipe, don't touch the pipe: where it does not hiss, that cylinder does not fire")
 	}
 	return notes
 }

@@ -22,16 +22,16 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before. Still at it? No hurry: turn it %s, engine running. "+
-			"Turned all? Press g: the screen says what is left.", a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s worked before. Still turning it? No hurry: %s, engine running. "+
+			"Turned as told? Press g: the screen says how much more.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
-			"change? Go no further: turn it back as far as you turned it.", a.ScrewName),
+			"change? Go no further: turn it back by as much as you turned it.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"All good? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned as told? It "+
-			"changed nothing: turn it back as far, then stop the engine.", a.ScrewName),
+			"changed nothing: turn it back by as much, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}

@@ -217,11 +217,7 @@ func (v *View) flowKey(k string) bool {
 		v.mark("-")
 		v.goTo(v.skipTo(), true)
 	case "p", KeyBackspace:
-		if !v.maybeWarm() {
-			v.choose(v.Flow.At - 1)
-			return true
-		}
-		v.Flow.stays, v.warmth = true, ""
+		v.goBack()
 	case "f":
 		v.want(Want{Kind: ToggleFan})
 	case "i":

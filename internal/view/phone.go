@@ -33,8 +33,9 @@ func (v *View) phone() *Phone {
 	p.Words = []string{
 		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +
 			"can look: show it to nobody else.",
-		fmt.Sprintf("Now %s, at most %d.", plain.Count(p.Looking, "phone"), p.Most),
-		"It does not open there? A guest network keeps devices apart, and this laptop's firewall may ask first.",
+		fmt.Sprintf("%s looking now; up to %d can.", plain.Count(p.Looking, "phone"), p.Most),
+		"It does not open there? Phone and laptop must be in the same network, not a guest one. Asks this " +
+			"laptop's firewall? Allow it.",
 	}
 	return &p
 }

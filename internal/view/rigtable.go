@@ -27,8 +27,8 @@ func (v *View) waves(blank bool) *waves.Picture {
 	return w
 }
 
-// noteLines parts a note into a line for each sentence, and for what is to be typed, which stands in quotes.
-var noteLines = strings.NewReplacer(". ", ".\n", ` "`, "\n\"")
+// noteLines parts a note into a line for each sentence, and one without its quotes for what is to be typed.
+var noteLines = strings.NewReplacer(`: "`, ":\n", `". `, "\n", ". ", ".\n")
 
 // rigTable is what is known of every channel, and of the line.
 func (v *View) rigTable() *Table {

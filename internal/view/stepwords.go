@@ -134,7 +134,7 @@ func (v *View) warmWords() Words {
 	const choke = "Choke off as soon as the engine runs without it."
 	w := toRead("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ?: what to look at.")
+		"Already as warm as after a ride? Enter skips the wait. One pipe cold? ? says what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "Its idle still changes slowly: it is not warm yet. " + choke
 	}
@@ -147,6 +147,15 @@ func (v *View) warmWords() Words {
 			"Colder than after a ride, or temperature gauge low? Press p: it waits.")
 	}
 	return w
+}
+
+// goBack goes one step back; from an engine that is only taken to be warm, it stays until Enter.
+func (v *View) goBack() {
+	if !v.maybeWarm() {
+		v.choose(v.Flow.At - 1)
+		return
+	}
+	v.Flow.stays, v.warmth = true, ""
 }
 
 // maybeWarm reports whether the engine is only taken to be warm, by its speed.
@@ -219,8 +228,7 @@ func (v *View) keepWords() Words {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
 	}
 	if w.Role == Good {
-		w.Say = append(w.Say, "Later, `"+plain.Text(v.see)+
-			"` in a terminal lists the records.")
+		w.Say = append(w.Say, "Later, in a terminal, this lists the records: "+plain.Text(v.see))
 	}
 	return w
 }

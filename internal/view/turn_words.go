@@ -37,15 +37,15 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 				strings.TrimPrefix(plain.Amount(a.Turns), "by ")) + lastNote(a)}
 		}
 		if a.Direction == advice.UnknownWay {
-			return []string{fmt.Sprintf("Good. Screw %s: until your last turn is taken back, then hand off and wait.",
-				a.ScrewName)}
+			return []string{fmt.Sprintf("Good. Screw %s: go on until your last turn is taken back, then hand off and "+
+				"wait.", a.ScrewName)}
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
 			screw)}
 	case advice.WhySameWay:
-		return []string{fmt.Sprintf("Good. Screw %s again, the way that you turned it last, %s, then wait.",
+		return []string{fmt.Sprintf("Good. Screw %s once more the way that you have just turned it, %s, then wait.",
 			a.ScrewName, plain.Amount(a.Turns)) + lastNote(a)}
 	case advice.WhyTurnBack:
 		if !math.IsNaN(a.Turns) {

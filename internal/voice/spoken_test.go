@@ -17,8 +17,8 @@ import (
 // largeWord is how large words are written in the source: capitals, and perhaps a figure.
 var largeWord = regexp.MustCompile(`^[A-Z][A-Z ]+[A-Z?](?: (%d%%|%d|%s|%\.0f s))?$`)
 
-// Each large word in the source of the view and of what it is told by has a row that says how it is spoken, and no row is
-// of a word that is gone.
+// Each large word in the source of the view and of raisedwords has a row that says how it is spoken, and no row is of a
+// word that is gone.
 func TestEachLargeWordIsSpoken(t *testing.T) {
 	t.Parallel()
 	found := map[string]bool{}
