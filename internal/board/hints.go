@@ -29,8 +29,8 @@ func (h host) suspects() string {
 func (h host) driver() string {
 	switch h {
 	case "linux":
-		return "Linux has the driver of its USB chip. Still not found? In a terminal window type exactly this, " +
-			"$USER too: \"sudo usermod -aG dialout $USER\". Then log out of the computer and in again."
+		return "Linux has the driver of its USB chip. Still not found? In a terminal window type this exactly " +
+			"as it stands: \"sudo usermod -aG dialout $USER\". Then log out of the computer and in again."
 	case "windows":
 		return "Open the device manager (right click on Start): under Ports (COM & LPT) a line comes when the lead " +
 			"goes in. If it comes under Other devices with a yellow sign, the driver of its USB chip is missing: " +

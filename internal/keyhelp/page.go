@@ -14,7 +14,7 @@ var changing = []string{
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
 	"f  i  u   fan on or off; make an A4 page; page for a phone",
-	"c  y      pilot screws: c not turned as told; y all of them again",
+	"c  y      pilot screws: c says that you turned another amount; y all anew",
 	"d         disk full: keep the records in another folder",
 }
 
@@ -25,11 +25,11 @@ var page = []string{
 	"a  w  r   large words alone; pulses of all cylinders; the board's figures",
 	"g         go on past a fault, or say that a screw is not turned yet",
 	"l         find an air leak by water",
-	"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
+	"q         leave (Ctrl-C too);  Ctrl-Z  pause; type fg to come back",
 	"",
 	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-		"petrol from heat. An engine that idles without wind overheats in minutes: put a fan on it, and " +
-		"pause. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised " +
+		"petrol from heat. An engine that idles without wind overheats in minutes: put a fan on it, and let it cool " +
+		"in between. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised " +
 		"speed; a stopped engine cools faster with a fan. Wear hearing protection. The maker's manual and the law " +
 		"of the place come first; where in doubt ask a qualified mechanic.",
 	"",

@@ -34,8 +34,8 @@ func (v *View) phone() *Phone {
 		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +
 			"can look: show it to nobody else.",
 		fmt.Sprintf("%s looking now; up to %d can.", plain.Count(p.Looking, "phone"), p.Most),
-		"It does not open there? Phone and laptop must be in the same network, not a guest one. Asks this " +
-			"laptop's firewall? Allow it.",
+		"It does not open there? Phone and laptop must be in the same network, not a guest one. Does this " +
+			"laptop's firewall ask? Allow it.",
 	}
 	return &p
 }

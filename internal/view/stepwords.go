@@ -134,7 +134,7 @@ func (v *View) warmWords() Words {
 	const choke = "Choke off as soon as the engine runs without it."
 	w := toRead("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"Already as warm as after a ride? Enter skips the wait. One pipe cold? ? says what to look at.")
+		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ? to see what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "Its idle still changes slowly: it is not warm yet. " + choke
 	}
@@ -228,7 +228,7 @@ func (v *View) keepWords() Words {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
 	}
 	if w.Role == Good {
-		w.Say = append(w.Say, "Later, in a terminal, this lists the records: "+plain.Text(v.see))
+		w.Say = append(w.Say, "To see the records later, type in a terminal:", plain.Text(v.see))
 	}
 	return w
 }

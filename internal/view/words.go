@@ -130,7 +130,8 @@ func (v *View) sentences(a *advice.Advice) []string {
 			}
 			then := "Engine off. Find the cause before you ride, then level again."
 			if v.doubtsFiring() {
-				then = "All hiss? Press g. Else engine off: mend that spark or fuel before you ride, then level again."
+				then = "All hiss? Press g. One does not? Engine off: mend its spark or fuel before you ride, then " +
+					"level again."
 			} else if v.doubtsHose() {
 				then = "Engine off. Look at that hose before you trust this, then level again."
 			}
