@@ -49,9 +49,6 @@ func FreeFile(dir string, r *garage.SyncRecord) string {
 	}
 }
 
-// fact is a line of the page: a name and what it is.
-type fact struct{ Name, Text string }
-
 // row is a line of a table.
 type row struct {
 	Name  string
@@ -63,7 +60,7 @@ type content struct {
 	Bike, Date, Verdict string
 	Good                bool
 	Spread              string // before and after
-	Facts               []fact
+	Facts               []tell.Fact
 	Heads               []string
 	Cylinders           []row
 	Carburettors        []row
@@ -89,11 +86,7 @@ func (p *Page) content() *content {
 		Verdict: tell.VerdictWords(r.Verdict, r.Warmth), Turns: tell.TurnedLines(r),
 		Good: len(tell.Doubts(r)) == 0 && r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
 	if c.Spread = "Nothing was read after the last turn: how level it is, is not known"; r.After != nil {
-		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)
-		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
-			c.Spread += " ±" + u.Format(pressure.KPa(v))
-		}
-		c.Spread += plain.LeftOut(r.After.LeftOut())
+		c.Spread = "Spread " + tell.Spread(r.After, u)
 		if r.Before != nil {
 			c.Spread += fmt.Sprintf(", was %s", u.Format(pressure.KPa(r.Before.SpreadKPa)))
 		}
@@ -102,65 +95,25 @@ func (p *Page) content() *content {
 	c.Facts = p.facts()
 	c.Heads, c.Cylinders = p.cylinders()
 	p.carburettors(c)
-	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, cmp.Or(r.Board.Serial, plain.Dash),
-		cmp.Or(r.Board.Program, plain.Dash))
-	switch {
-	case r.Zero != nil && !r.Zero.Time.IsZero():
-		c.Foot += ", sensors zeroed " + plain.Minute(r.Zero.Time)
-	case r.Zero != nil:
-		c.Foot += ", sensors zeroed"
-	default:
-		c.Foot += "; no zero pass: the sensors' own zero errors are in the figures"
-	}
+	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s); %s", r.Program, cmp.Or(r.Board.Serial, plain.Dash),
+		cmp.Or(r.Board.Program, plain.Dash), tell.Sensors(r))
 	if r.Corrects != "" {
 		c.Foot += "; " + tell.Corrects(p.Corrects)
 	}
 	return c
 }
 
-// facts are what the page says in names and values.
-func (p *Page) facts() (facts []fact) {
+// facts are what the page says in names and values: the speeds, which no reading of it tells, and what the record says.
+func (p *Page) facts() (facts []tell.Fact) {
 	r, u := p.Record, p.Unit
-	add := func(name, format string, args ...any) {
-		facts = append(facts, fact{name, fmt.Sprintf(format, args...)})
-	}
-	for _, d := range tell.Doubts(r) {
-		add("Doubt", "%s", d)
-	}
-	if r.LevelBy == garage.LevelByOpening {
-		add("Aim", "%s", tell.ByOpening)
-	}
-	if text := tell.NutsWords(r.NutsUnconfirmed); text != "" {
-		add("Lock nuts", "%s", text)
-	}
 	if r.After != nil && !math.IsNaN(float64(r.After.RPM)) {
-		add("Idle speed", "%.0f rpm", float64(r.After.RPM))
+		facts = append(facts, tell.Fact{Name: "Idle speed", Text: fmt.Sprintf("%.0f rpm", float64(r.After.RPM))})
 	}
 	if r.Raised != nil {
-		spread := u.Format(pressure.KPa(r.Raised.SpreadKPa))
-		add("Raised speed", "spread %s %s at %.0f rpm", spread, u.Name, float64(r.Raised.RPM))
+		facts = append(facts, tell.Fact{Name: "Raised speed", Text: fmt.Sprintf("spread %s %s at %.0f rpm",
+			u.Format(pressure.KPa(r.Raised.SpreadKPa)), u.Name, float64(r.Raised.RPM))})
 	}
-	add("Engine ran", "%s", plain.Minutes(r.IdlingSeconds))
-	air := plain.Dash
-	if v := float64(r.AmbientKPa); !math.IsNaN(v) {
-		air = fmt.Sprintf("%.1f kPa", v)
-	}
-	if r.AltitudeM != nil {
-		air += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
-	}
-	add("Air pressure", "%s", air)
-	if r.Temperature != "" {
-		add("Temperature", "%s", r.Temperature)
-	}
-	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
-		add("Lambda", "%.3f", v)
-	}
-	for _, e := range r.Effects {
-		if v := pressure.KPa(e.KPaPerTurn); !math.IsNaN(float64(v)) {
-			add("Screw "+e.Screw, "%s %s per clockwise turn", u.FormatSigned(v), u.Name)
-		}
-	}
-	return facts
+	return append(facts, tell.Facts(r, u)...)
 }
 
 // cylinders is the table of readings.
@@ -172,18 +125,15 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 	heads = []string{"before, " + u.Name, "after, " + u.Name, fmt.Sprintf("against %d, %s", r.Reference, u.Name),
 		"opening"}
 	before := r.Before.Known()
-	for _, y := range r.After.Cylinders {
-		difference := "reference"
-		if y.Cylinder != r.Reference {
-			difference = u.FormatSigned(pressure.KPa(y.DifferenceKPa)) + " ±" + u.Format(pressure.KPa(y.UncertaintyKPa))
-		}
+	for i := range r.After.Cylinders {
+		y := &r.After.Cylinders[i]
 		opening := plain.Dash
 		if v := float64(y.OpeningRatio); !math.IsNaN(v) {
 			opening = fmt.Sprintf("%.2f", v)
 		}
 		rows = append(rows, row{fmt.Sprintf("cylinder %d", y.Cylinder),
 			[]string{u.Format(pressure.KPa(before.Cylinder(y.Cylinder).DrawKPa)), u.Format(pressure.KPa(y.DrawKPa)),
-				difference, opening}})
+				tell.Difference(y, r.Reference, u), opening}})
 	}
 	return heads, rows
 }

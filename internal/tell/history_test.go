@@ -63,7 +63,7 @@ func TestARecordByOpeningsSaysSo(t *testing.T) {
 	t.Parallel()
 	for by, said := range map[string]bool{"": false, garage.LevelByDraw: false, garage.LevelByOpening: true} {
 		s := garage.StoredSync{Kept: garage.SyncRecord{Bike: "twin", LevelBy: by}}
-		if lines := recordLines(&s, pressure.Kilopascal); slices.Contains(lines, "  "+ByOpening) != said {
+		if lines := recordLines(&s, pressure.Kilopascal); slices.Contains(lines, "  Levelled: "+ByOpening) != said {
 			t.Errorf("%q: %q", by, lines)
 		}
 	}

@@ -18,7 +18,7 @@ func TestNutsUnconfirmed(t *testing.T) {
 	names := NutsUnconfirmed(r, &b, false)
 	s := garage.StoredSync{Kept: garage.SyncRecord{NutsUnconfirmed: names}}
 	if text := strings.Join(recordLines(&s, pressure.Kilopascal), "\n"); !strings.Contains(text,
-		"  lock nut of 1-2, of 2-3 not confirmed tight\n") {
+		"  Lock nuts: lock nut of 1-2, of 2-3 not confirmed tight\n") {
 		t.Errorf("%v: %s", names, text)
 	}
 	if names := NutsUnconfirmed(nil, &b, false); names != nil {

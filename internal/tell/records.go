@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
@@ -50,9 +49,6 @@ func Record(out io.Writer, s *garage.StoredSync, u pressure.Unit, asJSON bool) e
 	return show(out, asJSON, &s.Kept, recordLines(s, u))
 }
 
-// ByOpening is said of a bank whose vacuums need not be alike.
-const ByOpening = "levelled by how far the butterflies are open, not by the vacuum"
-
 func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 	r := &s.Kept
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time),
@@ -69,38 +65,16 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 			lines = append(lines, readingLines(moment.name, moment.reading, r.Reference, u)...)
 		}
 	}
-	if r.LevelBy == garage.LevelByOpening {
-		add("%s", ByOpening)
+	for _, fact := range Facts(r, u) {
+		add("%s: %s", fact.Name, fact.Text)
 	}
-	for _, doubt := range Doubts(r) {
-		add("doubt: %s", doubt)
-	}
-	if r.Halts != nil && r.Halts.LookedAgain {
-		add("was in doubt, looked at again")
-	}
-	if r.Halts != nil && r.Halts.FiresSaid {
-		add("its vacuum was very low for an idle; said: every cylinder fires")
-	}
+	add("%s", Sensors(r))
 	for _, turned := range TurnedLines(r) {
 		add("%s", turned)
-	}
-	if text := NutsWords(r.NutsUnconfirmed); text != "" {
-		add("%s", text)
-	}
-	for _, e := range r.Effects {
-		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
-			add("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(v)),
-				u.Name)
-		}
 	}
 	if r.PilotTurnsOut != nil {
 		add("pilot screws %s turns out", turnsOut(r.PilotTurnsOut))
 	}
-	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
-		add("lambda %.3f", v)
-	}
-	add("engine ran %s", plain.Minutes(r.IdlingSeconds))
-	add("%s", conditions(r))
 	if r.Board.Serial != "" {
 		add("board %s, program %s; evendraw %s", plain.Text(r.Board.Serial), plain.Text(r.Board.Program),
 			plain.Text(r.Program))
@@ -123,66 +97,40 @@ func turnsOut(turns []garage.NullFloat) string {
 	return strings.Join(list, ", ")
 }
 
-func dayIfKnown(t time.Time) string {
-	if t.IsZero() {
-		return " taken"
+// Spread is that of a reading of a record, with how sure it is, and what it leaves out.
+func Spread(r *garage.RecordReading, u pressure.Unit) string {
+	text := u.Format(pressure.KPa(r.SpreadKPa)) + " " + u.Name
+	if v := pressure.KPa(r.SpreadUncertaintyKPa); !math.IsNaN(float64(v)) {
+		text += " ±" + u.Format(v)
 	}
-	return " " + plain.Minute(t)
+	return text + plain.LeftOut(r.LeftOut())
 }
 
-// warmthWords say what is known of the engine's warmth.
-var warmthWords = map[string]string{garage.WarmthSaid: "engine warm, as was said",
-	garage.WarmthAssumed: "engine taken to be warm, as its idle held",
-	garage.WarmthPassed:  "engine perhaps cold: its warm-up was passed over"}
-
-// conditions are the air, the engine's warmth and what was done to the sensors.
-func conditions(r *garage.SyncRecord) string {
-	text := fmt.Sprintf("air pressure %s kPa", pressure.Kilopascal.Format(pressure.KPa(r.AmbientKPa)))
-	if r.AltitudeM != nil {
-		text += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
+// Difference is that of a cylinder to the reference, or says that it is that.
+func Difference(c *garage.RecordCylinder, reference int, u pressure.Unit) string {
+	if c.Cylinder == reference {
+		return "reference"
 	}
-	if r.Temperature != "" {
-		text += ", " + plain.Text(r.Temperature)
-	}
-	if warmth := warmthWords[r.Warmth]; warmth != "" {
-		text += "; " + warmth
-	}
-	if r.Zero == nil {
-		return text + "; no zero pass: the sensors' own zero errors are in the figures"
-	}
-	text += "; zero pass" + dayIfKnown(r.Zero.Time)
-	if r.Match != nil {
-		text += ", sensors compared" + dayIfKnown(r.Match.Time)
-	}
-	return text
+	return u.FormatSigned(pressure.KPa(c.DifferenceKPa)) + " ±" + u.Format(pressure.KPa(c.UncertaintyKPa))
 }
 
 // readingLines are a reading of a record.
 func readingLines(name string, r *garage.RecordReading, reference int, u pressure.Unit) []string {
-	head := fmt.Sprintf("  %s: spread %s %s", name, u.Format(pressure.KPa(r.SpreadKPa)), u.Name)
-	if v := pressure.KPa(r.SpreadUncertaintyKPa); !math.IsNaN(float64(v)) {
-		head += " ±" + u.Format(v)
-	}
+	lines := []string{"  " + name + ": spread " + Spread(r, u)}
 	if rpm := float64(r.RPM); !math.IsNaN(rpm) {
-		head += fmt.Sprintf(" at %.0f rpm", rpm)
+		lines[0] += fmt.Sprintf(", at %.0f rpm", rpm)
 	}
-	head += plain.LeftOut(r.LeftOut())
-	lines := []string{head}
-	for _, c := range r.Cylinders {
-		text := fmt.Sprintf("    cylinder %d  vacuum %6s  ", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)))
-		if c.Cylinder == reference {
-			text += "reference"
-		} else {
-			text += fmt.Sprintf("%s ±%s", u.FormatSigned(pressure.KPa(c.DifferenceKPa)),
-				u.Format(pressure.KPa(c.UncertaintyKPa)))
-		}
+	for i := range r.Cylinders {
+		c := &r.Cylinders[i]
+		text := fmt.Sprintf("    cylinder %d  vacuum %6s  %s", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)),
+			Difference(c, reference, u))
 		if o := float64(c.OpeningRatio); !math.IsNaN(o) {
 			text += fmt.Sprintf("  opening %.3f", o)
 		}
 		if word := suspects.States[cycle.State(c.State)]; word != "" {
 			text += "  " + word
 		}
-		lines = append(lines, strings.TrimRight(text, " "))
+		lines = append(lines, text)
 	}
 	return lines
 }

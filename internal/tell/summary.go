@@ -38,7 +38,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Duplicates, link.Overflows)
 	fmt.Fprintln(out, AmbientNote(&cfg))
 	if !cfg.Zeroed {
-		fmt.Fprintln(out, "no zero pass: the sensors' own zero errors are in the figures")
+		fmt.Fprintln(out, NoZero)
 	}
 	if a := c.Board(); a != nil && a.Printed != frame.NotPrinted {
 		fmt.Fprintln(out, printedText(a.Printed))
@@ -223,31 +223,22 @@ func printHoses(out io.Writer, o hoses.Order) {
 	case 0:
 		fmt.Fprintf(out, "hoses: %s", o.Verdict)
 	default:
-		fmt.Fprintf(out, "hoses: %s, those of cylinders %s", o.Verdict, pairsText(o.Exchanged))
+		fmt.Fprintf(out, "hoses: %s, those of cylinders %s", o.Verdict, plain.Pairs(o.Exchanged, ", "))
 		if len(o.Alternatives) > 0 {
-			fmt.Fprintf(out, ", or of %s, which would look the same", pairsText(o.Alternatives))
+			fmt.Fprintf(out, ", or of %s, which would look the same", plain.Pairs(o.Alternatives, ", "))
 		}
 	}
 	for _, p := range o.OnePort {
 		fmt.Fprintf(out, "; those of cylinders %d and %d feel the same pulse: two hoses are on one port", p[0], p[1])
 	}
 	if len(o.Unseen) > 0 {
-		fmt.Fprintf(out, "; a swap of %s would not show", pairsText(o.Unseen))
+		fmt.Fprintf(out, "; a swap of %s would not show", plain.Pairs(o.Unseen, ", "))
 	}
 	if o.Angles != nil {
 		fmt.Fprintf(out, "; the pulses come elsewhere than the card says, about %s degrees of crank: correct its "+
 			"firing order and angles", o.AnglesText())
 	}
 	fmt.Fprintln(out)
-}
-
-// pairsText names pairs of cylinders.
-func pairsText(pairs [][2]int) string {
-	var all []string
-	for _, p := range pairs {
-		all = append(all, fmt.Sprintf("%d and %d", p[0], p[1]))
-	}
-	return strings.Join(all, ", ")
 }
 
 // figure writes a pressure in kPa to hundredths, a dash if it is not known.
