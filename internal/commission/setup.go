@@ -94,12 +94,7 @@ func (s *setup) find(ctx context.Context, port settings.Port, practiceName strin
 			s.card.Model = s.board.Model
 		}
 	}
-	for i, c := range s.board.Channels {
-		if c.Role == frame.Pressure {
-			s.pressure = append(s.pressure, i)
-		}
-	}
-	if len(s.pressure) == 0 {
+	if s.pressure = s.board.PressureChannels(); len(s.pressure) == 0 {
 		src.Close()
 		return nil, fmt.Errorf("board %s has no pressure channel", plain.Text(s.board.Serial))
 	}
@@ -258,7 +253,7 @@ func (s *setup) hoses(ctx context.Context) error {
 		return err
 	}
 	s.Say(tell.SetupMoment)
-	finder := sensor.NewHoseFinder(s.board.Channels)
+	finder := sensor.NewHoseFinder(s.pressure)
 	if err := s.sampler.watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
 		return err
 	}

@@ -48,6 +48,16 @@ type Announcement struct {
 	Printed Printed
 }
 
+// PressureChannels are the numbers of the channels that measure pressure.
+func (a *Announcement) PressureChannels() (channels []int) {
+	for i, c := range a.Channels {
+		if c.Role == Pressure {
+			channels = append(channels, i)
+		}
+	}
+	return channels
+}
+
 const (
 	magic        = "evendraw-board"
 	layoutPrefix = "counter:u32 tick:u32 overflow:u16 count:u16*"

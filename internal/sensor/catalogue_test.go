@@ -259,7 +259,7 @@ func TestHoseFinder(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	for _, running := range []bool{false, true} {
 		t.Run(fmt.Sprint("running ", running), func(t *testing.T) {
-			h := NewHoseFinder(board(4).Channels)
+			h := NewHoseFinder(board(4).PressureChannels())
 			at := 0.0
 			run := func(seconds float64, touched int) int {
 				for end := at + seconds; at < end; at += 0.001 {

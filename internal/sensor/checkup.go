@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // CheckupSeconds is how long a checkup watches. Chosen: long enough for a rate to a
@@ -189,7 +190,7 @@ func (c *Checkup) judge(all []ChannelCheckup) {
 	}
 	air := c.setup.Ambient
 	if len(resting) > 2 || len(resting) == 2 && !running {
-		air = pressure.KPa(median(resting))
+		air = pressure.KPa(series.Median(resting))
 	}
 	for i := range all {
 		all[i].Verdict = VerdictOtherRole

@@ -3,6 +3,8 @@ package sensor
 import (
 	"math"
 
+	"evendraw/internal/series"
+
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -26,14 +28,13 @@ const clockMinSeconds = 3.0
 // off the line.
 func (c *ClockFit) Error() (fast, interval float64) {
 	n := len(c.board)
-	const parts, t95 = 4, 3.182 // Student's t, 3 degrees of freedom
+	const parts = 4
 	if n < 8*parts || c.board[n-1]-c.board[0] < clockMinSeconds {
 		return math.NaN(), math.NaN()
 	}
-	_, slope := fitLine(c.other, c.board)
+	intercept, slope := fitLine(c.other, c.board)
 	// The quarters' mean residuals scatter as the line's ends do.
 	var off [parts]float64
-	intercept, _ := fitLine(c.other, c.board)
 	for p := range off {
 		from, to := p*n/parts, (p+1)*n/parts
 		for i := from; i < to; i++ {
@@ -43,5 +44,5 @@ func (c *ClockFit) Error() (fast, interval float64) {
 	// A line over four points a quarter of the time apart has a slope of standard deviation
 	// sd/(quarter·√5).
 	quarter := (c.other[n-1] - c.other[0]) / parts
-	return slope - 1, t95 * stat.StdDev(off[:], nil) / (quarter * math.Sqrt(5))
+	return slope - 1, series.Student95(parts-1) * stat.StdDev(off[:], nil) / (quarter * math.Sqrt(5))
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // Limits of the drift watch.
@@ -105,7 +106,7 @@ func (d *DriftWatch) conclude(t float64) {
 	for _, i := range d.used {
 		means = append(means, d.mean[i]/float64(d.quietPieces))
 	}
-	mid := median(means)
+	mid := series.Median(slices.Clone(means))
 	out := Drift{Seen: true, Time: t, Common: pressure.KPa(mid), Channel: d.used[0]}
 	for k, i := range d.used {
 		out.Own[i] = pressure.KPa(means[k] - mid)

@@ -3,7 +3,6 @@ package sensor
 import (
 	"math"
 
-	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
 )
 
@@ -41,16 +40,9 @@ type HoseFinder struct {
 	foundBefore int // channel of the hose found last, until it is let go; else -1
 }
 
-// NewHoseFinder returns a finder for the pressure channels of a board. It watches the hoses at rest for
-// a second first.
-func NewHoseFinder(channels []frame.Channel) *HoseFinder {
-	h := &HoseFinder{last: -1, found: -1, foundBefore: -1}
-	for i, c := range channels {
-		if c.Role == frame.Pressure {
-			h.used = append(h.used, i)
-		}
-	}
-	return h
+// NewHoseFinder returns a finder for those channels of a board. It watches the hoses at rest for a second first.
+func NewHoseFinder(channels []int) *HoseFinder {
+	return &HoseFinder{used: channels, last: -1, found: -1, foundBefore: -1}
 }
 
 // Ready reports whether the hoses at rest have been watched.

@@ -9,6 +9,7 @@ import (
 
 	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // Limits of a zero pass.
@@ -240,7 +241,7 @@ func (z *ZeroPass) commonAmbient(absolute []float64) (ambient pressure.KPa, meas
 	case z.knownAmbient != 0:
 		return z.knownAmbient, false
 	case len(absolute) > 0:
-		return pressure.KPa(median(absolute)), true
+		return pressure.KPa(series.Median(absolute)), true
 	}
 	return z.assumedAmbient, false
 }
@@ -297,17 +298,11 @@ func vonNeumann(v []float64) float64 {
 // scatter of ten blocks, as the noise of samples may be correlated.
 func interval(v []float64) pressure.KPa {
 	const blocks = 10
-	const t95 = 2.262 // Student's t, 9 degrees of freedom
 	size := len(v) / blocks
 	means := make([]float64, blocks)
 	for b := range means {
 		means[b] = stat.Mean(v[b*size:(b+1)*size], nil)
 	}
-	return pressure.KPa(t95 * stat.StdDev(means, nil) / math.Sqrt(blocks))
-}
-
-func median(v []float64) float64 {
-	s := slices.Sorted(slices.Values(v))
-	n := len(s)
-	return (s[(n-1)/2] + s[n/2]) / 2
+	_, half := series.MeanInterval(means)
+	return pressure.KPa(half)
 }

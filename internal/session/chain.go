@@ -278,12 +278,7 @@ func (c *Chain) zeroBand() (band pressure.KPa) {
 
 // chooseBank takes the configured bank, or the usual one for the board.
 func (c *Chain) chooseBank(a *frame.Announcement) error {
-	var channels []int
-	for i, ch := range a.Channels {
-		if ch.Role == frame.Pressure {
-			channels = append(channels, i)
-		}
-	}
+	channels := a.PressureChannels()
 	if c.cfg.Bank == nil {
 		channels = channels[:min(len(channels), bank.MaxCylinders)]
 		if len(channels) == 0 {

@@ -155,22 +155,12 @@ func takeHoses(cfg *session.Config, hoses []int) {
 
 // LeftAside says which pressure channels of a board are not read by these settings, "" if all are.
 func LeftAside(a *frame.Announcement, cfg *session.Config) string {
-	var all []int
-	for i, c := range a.Channels {
-		if c.Role == frame.Pressure {
-			all = append(all, i)
-		}
-	}
+	all := a.PressureChannels()
 	read := all[:min(len(all), bank.MaxCylinders)]
 	if cfg.Bank != nil {
 		read = cfg.Bank.Channels
 	}
-	var left []int
-	for _, c := range all {
-		if !slices.Contains(read, c) {
-			left = append(left, c)
-		}
-	}
+	left := slices.DeleteFunc(slices.Clone(all), func(c int) bool { return slices.Contains(read, c) })
 	if len(left) == 0 || len(read) == 0 {
 		return ""
 	}
