@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
@@ -128,6 +129,19 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
 	}
 	return v.channelSentences(a.Cylinder)
+}
+
+// faultShown reports whether a fault is told, or a screw that is silent or astray.
+func (v *View) faultShown() bool {
+	r := v.reading()
+	if r == nil {
+		return false
+	}
+	a := &r.Advice
+	return v.leakFound() || v.noChange || a.Kind == advice.Fault &&
+		(a.Why != advice.WhyChannel || r.Cylinders[a.Cylinder-1].State == cycle.ShowsLess) ||
+		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
 
 func (v *View) channelSentences(cylinder int) []string {

@@ -44,8 +44,8 @@ var steps = [stepCount]struct {
 	StepBike:   {"bike", "The bike", 0},
 	StepChecks: {"checks", "Before the start", time.Second},
 	StepRig:    {"rig", "The board", 2 * time.Second},
-	StepZero:   {"zero", "Zero the sensors", time.Second},
-	StepMatch:  {"match", "Compare the sensors", 2 * time.Second},
+	StepZero:   {"zero", "Zero the sensors", 3 * time.Second},
+	StepMatch:  {"match", "Compare the sensors", 3 * time.Second},
 	StepWarm:   {"warm", "Start and warm up", 5 * time.Second},
 	StepHoses:  {"hoses", "Hoses right?", 2 * time.Second},
 	StepLevel:  {"level", "Level the bank", 3 * time.Second},
@@ -211,7 +211,7 @@ func (v *View) follow() {
 		return
 	case v.Cold && !v.done(StepWarm):
 		v.warmth = garage.WarmthPassed
-	case v.done(StepWarm) && (v.Cold || v.warmth == ""):
+	case v.done(StepWarm) && (v.Cold || v.warmth == "" || f.At == StepWarm && v.warmth == garage.WarmthPassed):
 		v.Cold, v.warmth = false, garage.WarmthAssumed
 	}
 	switch {
@@ -245,6 +245,9 @@ func (v *View) turning() bool {
 	r := v.reading()
 	return r != nil && r.Span.Cycle && v.age() < staleAfter
 }
+
+// onePort reports whether the engine is seen to run with several hoses on one port, as it was compared.
+func (v *View) onePort() bool { return v.turning() && len(v.reading().Hoses.OnePort) > 0 }
 
 // onPorts reports whether the engine is seen to run with each hose on a port of its own.
 func (v *View) onPorts() bool {
@@ -302,7 +305,7 @@ func (v *View) done(s Step) bool {
 		z := v.snap().Zero
 		return z.Result != nil && z.Zeroed && !z.Running
 	case StepMatch:
-		return v.matched() && !v.snap().Match.Running
+		return v.matched() && !v.snap().Match.Running && !v.onePort()
 	}
 	if !v.turning() {
 		return false

@@ -196,3 +196,10 @@ func TestLevelAgainGoesBack(t *testing.T) {
 		t.Errorf("at %s, wants %+v", v.Flow.At.ID(), v.Wants)
 	}
 }
+
+// later lives for some ticks.
+func (j *job) later(ticks int) {
+	for range ticks {
+		j.live()
+	}
+}

@@ -73,6 +73,8 @@ func (v *View) withPractice(keys []string) []string {
 		own = slices.Insert(own, 0, "j wet a joint")
 	case v.order.Big != "" && !v.turning() || v.faultShown():
 		own = slices.Insert(own, 1, "x mend")
+	case v.Flow.At > StepRaised && v.raced():
+		own = slices.Insert(own, 0, "v let go")
 	case v.Flow.At == StepRaised && v.turning():
 		own = slices.Insert(own, 0, "v raised speed")
 	case r != nil && r.Advice.Why == advice.WhyBlip && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):

@@ -5,9 +5,7 @@ import (
 	"strings"
 	"time"
 
-	"evendraw/internal/advice"
 	"evendraw/internal/bikeform"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
@@ -86,6 +84,8 @@ func (v *View) pageKey(k string) bool {
 			v.open(PageStep)
 			v.Alone = false
 		}
+	case k == "q" && v.Page == PageHelp: // which it closes, as it would a manual page
+		v.open(PageStep)
 	case k == "q":
 		v.leave(v.Flow.At)
 		v.want(Want{Kind: Quit})
@@ -259,6 +259,8 @@ func (v *View) confirm() {
 		v.startZero()
 	case v.Flow.At == StepMatch && !v.matched() && !v.snap().Match.Running:
 		v.want(Want{Kind: StartMatch})
+	case v.Flow.At == StepMatch && v.onePort():
+		v.note("Stop the engine first, then each hose on its own port.", Warn)
 	case v.Flow.At == StepKeep && len(v.Records) > v.Flow.records:
 		v.note("Saved already; s saves once more, as it was read last.", Plain)
 	case v.Flow.At == StepKeep:
@@ -297,19 +299,6 @@ func (v *View) confirm() {
 	default:
 		v.finish()
 	}
-}
-
-// faultShown reports whether a fault is told, or a screw that is silent or astray.
-func (v *View) faultShown() bool {
-	r := v.reading()
-	if r == nil {
-		return false
-	}
-	a := &r.Advice
-	return v.leakFound() || v.noChange || a.Kind == advice.Fault &&
-		(a.Why != advice.WhyChannel || r.Cylinders[a.Cylinder-1].State == cycle.ShowsLess) ||
-		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
-		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
 
 // enterEnds reports whether the step at hand is done, or asks for Enter when it is.

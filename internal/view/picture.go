@@ -376,15 +376,15 @@ func (v *View) practice() []Text {
 	out := []Text{{"Practice,", Dim}, {state, Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
-		t, net := Text{" " + p.Names[i] + " ", Dim}, 0.0
+		t, net, turned := Text{" " + p.Names[i] + " ", Dim}, 0.0, "("
 		if i == min(max(p.Screw, from), to-1) {
-			t = Text{"[" + p.Names[i] + " in hand]", Strong}
+			t, turned = Text{"[" + p.Names[i] + " in hand]", Strong}, "(turned "
 		}
 		if i < len(p.Turns) {
 			net = plain.RoundNet(p.Turns[i])
 		}
 		if net != 0 {
-			t.Text += map[bool]string{true: "(turned +", false: "(turned −"}[net > 0] + plain.Fraction(net) + ")"
+			t.Text += turned + map[bool]string{true: "+", false: "−"}[net > 0] + plain.Fraction(net) + ")"
 		}
 		out = append(out, t)
 	}

@@ -66,8 +66,8 @@ func (v *View) zeroStepWords() Words {
 	case z.Err != nil && z.Result == nil:
 		return toRead("ZERO", Warn, Refusal(z.Err), "Put that right, then z tries again.")
 	case z.Result != nil:
-		return toRead("ZEROED", Good, fmt.Sprintf("The sensors are zeroed; air pressure %.1f kPa. "+
-			"Put the hoses on the ports. Then Enter.", float64(z.Result.Ambient)))
+		return toRead("ZEROED", Good, fmt.Sprintf("The sensors are zeroed; air pressure %.1f kPa.",
+			float64(z.Result.Ambient)), v.afterZero())
 	case z.Zeroed:
 		return toRead("ZERO", Strong, "The board's card holds a zero"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
 			"; it drifts with warmth and days.",
@@ -75,6 +75,14 @@ func (v *View) zeroStepWords() Words {
 	}
 	return toRead("ZERO", Strong, "Engine off, all hoses off the ports, hands off. Then Enter: five seconds.",
 		"No zero yet: without it, errors of the sensors look like errors of the carburettors.")
+}
+
+// afterZero says what becomes of the open hoses after a zero pass.
+func (v *View) afterZero() string {
+	if v.next() == StepMatch && !v.matched() {
+		return "Leave the hoses off: next the sensors are compared."
+	}
+	return "Put the hoses on the ports."
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
@@ -198,7 +206,7 @@ func (v *View) noRoom() string {
 
 func (v *View) keepWords() Words {
 	if v.raced() {
-		return letGo()
+		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
 	w := toRead("SAVE", Strong, nuts+" Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",

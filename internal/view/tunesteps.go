@@ -196,8 +196,8 @@ func (v *View) raced() bool {
 }
 
 // letGo are the words once the raised speed has been seen.
-func letGo() Words {
-	return words("LET GO", Warn, "Let go of the throttle: the result is shown here when the engine idles.")
+func letGo(then string) Words {
+	return words("LET GO", Warn, "Let go of the throttle: "+then)
 }
 
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
@@ -213,7 +213,7 @@ func (v *View) raisedStepWords() Words {
 	w.Read = s.Done && s.Pattern != mixture.EvenBoth
 	switch {
 	case s.Done && v.raced():
-		return letGo()
+		return letGo("the result is shown here when the engine idles.")
 	case s.Advice.Why == advice.WhyRaise:
 		w.Amount, w.Read = fmt.Sprintf("%.0f", s.TargetRPM), true
 		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels. " +

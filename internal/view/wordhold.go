@@ -16,6 +16,7 @@ const wordStands = 1200 * time.Millisecond
 // wordHold keeps the words that are shown from one tick to the next.
 type wordHold struct {
 	words Words
+	step  Step      // in which they are told
 	since time.Time // when the large word was first shown; zero is none
 	short bool      // they may be of a channel that is at fault for a moment
 	going bool      // a hand was on its way to the amount that they tell
@@ -65,7 +66,8 @@ func urgent(big string) bool {
 
 // holdWords takes the words of a tick. A large word stands for wordStands, but before a fault other than a channel's,
 // before and after an urgent one that is not of a channel, and where its reading is old; where figures are gone, the
-// source has ended, or a zero pass counts, nothing is held. An amount told anew is marked where it looks like the old.
+// source has ended, a zero pass counts, or another step begins, nothing is held. An amount told anew is marked where it
+// looks like the old.
 func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
@@ -88,10 +90,10 @@ func (v *View) holdWords() {
 		h.words = now
 	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime && old.sameAs(&h.past) || v.faultShown() ||
 		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) && !h.short || v.stale() ||
-		v.Now.Sub(h.since) >= wordStands:
+		v.Now.Sub(h.since) >= wordStands || h.step != v.Flow.At:
 		h.words, h.since, h.short, h.more = now, v.Now, r.Advice.Why == advice.WhyChannel, h.more && same
 	}
-	h.at = v.Now
+	h.at, h.step = v.Now, v.Flow.At
 }
 
 // sameAs reports whether two large words are alike but for an amount.
@@ -127,10 +129,10 @@ func (v *View) keepOrder() {
 
 // heldWords are the words to show.
 func (v *View) heldWords(r *balance.Reading, blank bool) Words {
-	if h := &v.hold; !h.since.IsZero() && h.at.Equal(v.Now) {
+	if h := &v.hold; !h.since.IsZero() && h.at.Equal(v.Now) && h.step == v.Flow.At {
 		w := h.words
 		if h.more {
-			w.Amount = "+" + w.Amount
+			w.Amount = "+" + strings.TrimPrefix(w.Amount, "+")
 		}
 		return w
 	}

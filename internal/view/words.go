@@ -37,6 +37,9 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 			w.Screw, w.Big, w.Role = a.ScrewName, bigTurnBack, Warn
 		case a.Direction == advice.UnknownWay: // the hand knows which
 			w.Screw, w.Big = a.ScrewName, tempo[advice.WhyKeepOn]
+			if a.Why == advice.WhySameWay { // not to so much in all
+				w.Amount = "+" + w.Amount
+			}
 		}
 	case a.Kind == advice.Stop:
 		w.Big, w.Role = BigStop, Warn
@@ -273,6 +276,8 @@ func (v *View) linkWords() (w Words) {
 		if v.Recording {
 			w.Say[0] = "The capture is at its end. q leaves."
 		}
+	case v.reading() == nil: // it has just answered
+		w = words(bigWait, Dim, "The board has answered. No figures within seconds? Look at its USB lead.")
 	default:
 		w = words("NO DATA", Warn, "Hand off the screw. Engine off. The board is silent: look at its USB lead.")
 	}

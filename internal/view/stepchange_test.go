@@ -1,0 +1,71 @@
+package view
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/garage"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// The words, the heading and the keys of a picture are of one step, also in the moment in which another begins.
+func TestWordsAndKeysAreOfOneStep(t *testing.T) {
+	t.Parallel()
+	v := after(running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel), 1,
+		reading(advice.Turn, advice.WhyUnlevel))
+	if p := v.Picture(); p.Arrow == 0 {
+		t.Fatalf("no turn is told: %+v", p.Words)
+	}
+	v = v.StartAt(StepKeep)
+	next := after(v, 0.05, reading(advice.Turn, advice.WhyUnlevel))
+	for _, p := range []Picture{v.Picture(), next.Picture()} {
+		if p.Big != "SAVE" || p.Arrow != 0 || !slices.Contains(p.Keys, "s save") {
+			t.Errorf("%q %d %q", p.Big, p.Arrow, p.Keys)
+		}
+	}
+}
+
+// A key that closes a page in other programs does not end the job here.
+func TestQClosesTheHelp(t *testing.T) {
+	t.Parallel()
+	v := press(running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel), "?")
+	quits := func(v View) bool {
+		return slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == Quit })
+	}
+	if v = press(v, "q"); v.Page != PageStep || quits(v) {
+		t.Errorf("page %v, wants %+v", v.Page, v.Wants)
+	}
+	if v = press(v, "q"); !quits(v) {
+		t.Errorf("wants %+v", v.Wants)
+	}
+}
+
+// A warm-up that was skipped and then waited for is the one that was waited for.
+func TestAWarmUpThatIsWaitedForIsNotSkipped(t *testing.T) {
+	t.Parallel()
+	v := press(press(running(reading(advice.Wait, advice.WhyFewCycles)).StartAt(StepWarm), "n"), "p")
+	v = press(idles(v, warmSeconds+8, advice.Wait, advice.WhyFewCycles), "s")
+	i := slices.IndexFunc(v.Wants, func(w Want) bool { return w.Kind == Save })
+	if i < 0 || v.Wants[i].Text != garage.WarmthAssumed {
+		t.Errorf("wants %+v", v.Wants)
+	}
+}
+
+// What a zero pass leaves to be done with the hoses is what the next step asks for.
+func TestAfterTheZeroNoOrderIsUndone(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Wait, advice.WhyFewCycles)).StartAt(StepZero)
+	s := *v.Snap
+	r := *s.Reading
+	r.Span.Cycle = false
+	s.Reading, s.Zero = &r, session.ZeroState{Zeroed: true, Result: &sensor.Zero{}}
+	s.LastFrame = v.Now.Add(time.Second / 20)
+	v = Update(v, Tick{s.LastFrame, &s})
+	if all := said(&v); v.Picture().Big != "ZEROED" || !strings.Contains(all, "Leave the hoses off") {
+		t.Errorf("not compared: %s: %s", v.Picture().Big, all)
+	}
+}
