@@ -148,9 +148,13 @@ func SayingOf(w *view.Words) Saying {
 	if w.Way != "" {
 		s.Text += ", " + strings.ToLower(w.Way)
 	}
-	amount := spokenTurns(w.Amount)
-	if w.Amount == plain.HairWord {
+	bare, more := strings.CutPrefix(w.Amount, "+")
+	amount := spokenTurns(bare)
+	if bare == plain.HairWord {
 		amount = "a hair"
+	}
+	if more {
+		amount += " more"
 	}
 	if amount != "" && (w.Arrow != 0 || word == "GO ON" || word == "TURN BACK") {
 		s.Text += ", " + amount

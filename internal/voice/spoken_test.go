@@ -83,6 +83,7 @@ func TestSaying(t *testing.T) {
 		cut   bool
 	}{
 		{view.Words{Big: "1-2", Arrow: -1, Amount: "3/8"}, CueGo, "one-two, anticlockwise, three eighths", false},
+		{view.Words{Big: "1-2", Arrow: -1, Amount: "+3/8"}, CueGo, "one-two, anticlockwise, three eighths more", false},
 		{view.Words{Big: "2-3", Arrow: 1, Amount: "1 1/4"}, CueGo,
 			"two-three, clockwise, one turn and one quarter", false},
 		{view.Words{Big: "2-3", Arrow: 1, Amount: "2"}, CueGo, "two-three, clockwise, two turns", false},
