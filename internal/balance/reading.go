@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // Cylinder is what is known of one cylinder. Unknown figures are NaN.
@@ -45,7 +46,8 @@ type Reading struct {
 	// Spread is the largest minus the smallest draw of those that LeftOut doesn't name, and SpreadUncertainty
 	// the half-width of its 95 % interval; NaN when unknown.
 	Spread, SpreadUncertainty pressure.KPa
-	// GainUncertainty is the part of SpreadUncertainty that the sensors' gains make.
+	// GainUncertainty is the part of SpreadUncertainty that the sensors' gains make: by so much a bank that reads level
+	// may be out, 19 times in 20. Of one that reads far apart it is no more.
 	GainUncertainty pressure.KPa
 	// SupplyBand is that of Config: the share of a difference, or of Spread, that its interval allows for.
 	SupplyBand float64
@@ -93,13 +95,15 @@ func (b *Balance) SetGainBand(band [cycle.MaxCylinders]float64) { b.cfg.GainBand
 // advice goes without: what no more cycles make surer would keep it from ever being done.
 func (r *Reading) widen(band *[cycle.MaxCylinders]float64, supply float64) {
 	r.SupplyBand = supply
-	largest, second := pressure.KPa(0), pressure.KPa(0)
+	var halves []float64
 	for i := range r.Cylinders {
 		c := &r.Cylinders[i]
 		if c.Draw > 0 {
 			c.GainUncertainty = pressure.KPa(band[i]) * c.Draw
 		}
-		largest, second = max(largest, c.GainUncertainty), max(second, min(largest, c.GainUncertainty))
+		if Sound(c.State) {
+			halves = append(halves, float64(c.GainUncertainty))
+		}
 	}
 	for i := range r.Cylinders {
 		if c := &r.Cylinders[i]; i != r.Reference-1 {
@@ -107,7 +111,7 @@ func (r *Reading) widen(band *[cycle.MaxCylinders]float64, supply float64) {
 				pressure.KPa(supply)*c.Difference)
 		}
 	}
-	r.GainUncertainty = Together(largest, second)
+	r.GainUncertainty = pressure.KPa(series.SpreadOfErrors(halves))
 	r.SpreadUncertainty = Together(r.SpreadUncertainty, r.GainUncertainty, pressure.KPa(supply)*r.Spread)
 }
 

@@ -90,7 +90,7 @@ var mayImport = map[string][]string{
 	"internal/voice":      {"plain", "view"},
 	"internal/view": {"advice", "benchwords", "bikeform", "plain", "session", "garage", "balance", "mixture",
 		"pressure", "cycle", "sensor", "frame", "heat", "airleak", "hills", "hoses", "suspects", "rates", "keyhelp",
-		"pilotwords", "raisedwords", "turnwords", "waves"},
+		"pilotwords", "raisedwords", "turnwords", "waves", "series"},
 	"internal/waves":       {"bank", "pressure", "session"},
 	"internal/hills":       {"balance"},
 	"internal/rates":       {"session"},

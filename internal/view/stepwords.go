@@ -7,12 +7,12 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/balance"
 	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
+	"evendraw/internal/series"
 )
 
 // stepWords says what the step at hand asks for, and how far it has come.
@@ -94,7 +94,8 @@ func (v *View) matchWords() Words {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
 		practice = " (practice)"
 	}
-	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
+	off := series.ErrorSpread(v.snap().Bank.Cylinders, sensor.GainBand*sensor.BudgetDraw)
+	without := "n skips this: a level bank may then be " + v.Unit.Format(off) + " " + v.Unit.Name + " out."
 	switch m := v.snap().Match; {
 	case m.Running && m.Level < sensor.MatchMinLevel:
 		return toRead("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
@@ -103,8 +104,7 @@ func (v *View) matchWords() Words {
 		return toRead(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
 			"Comparing. With a pump: keep pumping, with pauses. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
-		return toRead("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
-			"n skips this: a difference may then be wrong by "+cost+".")
+		return toRead("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+without)
 	case m.Result != nil:
 		return toRead("COMPARED", Good, "The sensors are compared, and what they differ by is taken away"+practice+
 			". Engine off, then each hose on its own port.")
@@ -112,7 +112,7 @@ func (v *View) matchWords() Words {
 		return toRead("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
 			". Enter goes on with it, y takes a new one.")
 	}
-	return toRead("COMPARE", Strong, append(how, "n skips this: a difference may then be wrong by "+cost+".",
+	return toRead("COMPARE", Strong, append(how, without,
 		"The same sensors need it only once.")...)
 }
 
