@@ -124,7 +124,8 @@ func (a *advisor) begin(towards, raises bool, r *Reading, w *window) {
 	a.move.Begin(w.now(), wantedNow(mover, w), w.wantedVariance(mover)/recentCycles)
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
-	if towards {
+	pace := max(-a.move.Pace*sign(a.left(&a.rest)), a.hand.Pace*a.screws[mover].Size())
+	if towards && !(a.untilStop(pace) < sayableSeconds && math.IsNaN(a.amount)) {
 		a.told.Kind, a.told.Why, a.tempoTime = advice.Turn, advice.WhyKeepOn, w.now()
 		if a.undoes {
 			a.told.Direction = advice.UnknownWay

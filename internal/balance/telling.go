@@ -113,14 +113,13 @@ func (a *advisor) stopsNear(k *learned.Screw) bool {
 // tempo is how a hand that turns until told to stop is to go on.
 func (a *advisor) tempo(w *window) advice.Why {
 	pace := math.Abs(a.move.Pace)
-	left := math.Abs(a.move.X-a.goal) / pace
 	why := advice.WhyKeepOn
 	if a.tooQuick(pace) {
 		why = advice.WhySlower
 	}
 	switch {
 	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds || why == a.told.Why,
-		left < slowerSeconds: // the next word is to stop
+		a.untilStop(pace) < sayableSeconds:
 		return a.told.Why
 	}
 	a.tempoTime, a.steady = w.now(), 0

@@ -25,9 +25,12 @@ const (
 	// answerSeconds is the least time from a word to a movement that answers it: what moves sooner
 	// is the end of the movement before. Derived: a reaction, and a cycle.
 	answerSeconds = 0.4
-	// A hand that turns until told to stop is told to turn slower where its overrun is in doubt by more
-	// than the aim, unless level is less than slowerSeconds away. Chosen.
-	slowerSeconds = 2.0
+	// A hand that turns until told to stop is told to turn slower where its overrun is in doubt by more than the aim. No
+	// word about the tempo is begun where the one to stop is less than sayableSeconds away, at the pace that is seen: it
+	// would not be said. Chosen: a second, and what that pace is in doubt by.
+	sayableSeconds = 1.5
+	// paceSigmas is how many standard deviations below what is seen a pace surely is. Chosen.
+	paceSigmas = 2.0
 	// paceCycles is how many cycles of a movement tell its pace.
 	paceCycles = 6
 	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
@@ -132,13 +135,27 @@ func (a *advisor) learnPace() {
 // paceTurns is the least amount whose making tells a hand's pace. Chosen: it takes half a second.
 const paceTurns = 1.0 / 8
 
-// stopDue reports whether a hand that turns until told to stop is to be told: it turns on for a
-// while, by what is known of it.
+// stopDue reports whether a hand that turns until told to stop is to be told: it turns on for a while, by what is known
+// of it. While a word about its tempo has yet to be said, its pace is what it surely has, or what is known of it: a few
+// cycles' scatter passes for a quicker one.
 func (a *advisor) stopDue(x, way float64) bool {
+	pace := -a.move.Pace * way
+	if a.move.Time()-a.tempoTime < saidSeconds {
+		pace = max(pace-paceSigmas*a.move.PaceSpread(), min(pace, a.hand.Pace*a.screws[a.screw].Size()))
+	}
+	return x*way <= a.stopAhead(max(pace, 0))
+}
+
+// stopAhead is how far before level a hand at that pace, kPa a second, is told to stop, kPa.
+func (a *advisor) stopAhead(pace float64) float64 {
 	size := a.screws[a.screw].Size()
-	pace := max(-a.move.Pace*way, 0) / size
-	over, sd := a.hand.Overrun(pace)
-	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
+	over, sd := a.hand.Overrun(pace / size)
+	return over*size + max(stopSigmas*sd*size-a.nearEnough(), 0)
+}
+
+// untilStop is how long it takes from now to the word to stop, at that pace, kPa a second.
+func (a *advisor) untilStop(pace float64) float64 {
+	return (math.Abs(a.move.X-a.goal) - a.stopAhead(pace)) / pace
 }
 
 // heedlessStops is how many amounts in a row a hand must have turned past, until it was told to stop, to be taken for

@@ -28,6 +28,12 @@ func (m *Motion) Begin(t, x, variance float64) {
 	*m = Motion{X: x, xx: variance, pp: paceFirst * paceFirst, begun: true, time: t}
 }
 
+// Time is that of the newest figure, s.
+func (m *Motion) Time() float64 { return m.time }
+
+// PaceSpread is the standard deviation of Pace, kPa a second.
+func (m *Motion) PaceSpread() float64 { return math.Sqrt(m.pp) }
+
 // Push takes the figure of the cycle that ended at t, with its variance.
 func (m *Motion) Push(t, z, variance float64) {
 	if !m.begun {
