@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/learned"
+	"evendraw/internal/linkage"
 	"evendraw/internal/pressure"
 )
 
@@ -36,6 +37,12 @@ const (
 	// nextMargin is how many times further off another screw must be to be named instead of the one that was told to
 	// come next. Chosen: a hand on its way there would have to come back.
 	nextMargin = 1.5
+)
+
+// perCylinder and perScrew hold a figure for each, by cylinder - 1 and by index of the screw.
+type (
+	perCylinder = linkage.PerCylinder
+	perScrew    = linkage.PerScrew
 )
 
 // phase is where the advice stands.
@@ -212,7 +219,7 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 
 // wantedOverall returns what is wanted of each screw by the whole window, and the half-width of its 95 % interval.
 func wantedOverall(w *window) (x, half perScrew) {
-	for s := range w.link.screws {
+	for s := range w.link.Screws() {
 		v := w.series(w.first, func(e *entry) float64 { return e.wanted[s] })
 		x[s], half[s] = v.Mean(), float64(v.HalfWidth())
 	}
@@ -275,7 +282,7 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	s := a.pick(&x, &w.link)
 	if first := a.unfinished(); s >= 0 && first >= 0 && first != s {
 		done := a.trimmed(first, &x, w) || math.Abs(x[first]-a.goalOf(first, &x, w)) <= a.leftOver()
-		if done || w.link.growsMuch(first, &x) {
+		if done || w.link.GrowsMuch(first, &x) {
 			a.check.rest = w.atRest()
 			return a.askNut(first, w)
 		}
@@ -306,15 +313,15 @@ func cyclesNeeded(variance float64) int {
 // pick returns the screw to turn next: of the fewest that level the bank the one that is farthest off, those first that
 // don't have the spread grow much; -1 when there is none. Without a zero pass it leaves out screws whose cylinders may
 // stand off by the sensors' offsets alone.
-func (a *advisor) pick(x *perScrew, l *linkage) int {
+func (a *advisor) pick(x *perScrew, l *linkage.Linkage) int {
 	blind := 2 * float64(a.offsetBand)
 	may := uint(0)
-	for s := range l.screws {
+	for s := range l.Screws() {
 		if blind == 0 || math.Abs(x[s]) > blind {
 			may |= 1 << s
 		}
 	}
-	set, _ := l.fewestScrews(x, planShare*a.aim, may)
+	set, _ := l.FewestScrews(x, planShare*a.aim, may)
 	farthest, calm := -1, -1
 	off := func(s int) float64 {
 		if a.told.Next == a.bank.Screws[s].Name { // the hand is on its way there
@@ -323,14 +330,14 @@ func (a *advisor) pick(x *perScrew, l *linkage) int {
 		return math.Abs(x[s])
 	}
 	further := func(s, than int) bool { return than < 0 || off(s) > off(than) }
-	for s := range l.screws {
+	for s := range l.Screws() {
 		if set>>s&1 == 0 {
 			continue
 		}
 		if further(s, farthest) {
 			farthest = s
 		}
-		if further(s, calm) && !l.growsMuch(s, x) {
+		if further(s, calm) && !l.GrowsMuch(s, x) {
 			calm = s
 		}
 	}

@@ -33,7 +33,7 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 		return screw, 0
 	}
 	for s := range a.bank.Screws {
-		d, misfit := w.link.moved(s, &a.rest, &now)
+		d, misfit := w.link.Moved(s, &a.rest.scaled, &now.scaled)
 		least, most := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w)), othersMisfit
 		if s == a.screw {
 			most = ownMisfit
@@ -49,7 +49,7 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 // way; 0 where that may be chance, by so many standard deviations.
 func (a *advisor) movedOver(n int, sigmas float64, w *window) float64 {
 	s, now := a.screw, w.stateOver(w.next-n, w.next)
-	d, misfit := w.link.moved(s, &a.rest, &now)
+	d, misfit := w.link.Moved(s, &a.rest.scaled, &now.scaled)
 	least := max(leastMove, moveShare*math.Abs(a.left(&a.rest)), sigmas*math.Sqrt(w.wantedVariance(s)/float64(n)),
 		w.disturbance(s, &a.rest, a.phaseCycle))
 	if misfit > ownMisfit || math.Abs(d) < least || w.readUnlike(&a.rest) > 0 {

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
 	"evendraw/internal/learned"
+	"evendraw/internal/linkage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/series"
 	"evendraw/internal/warmup"
@@ -91,7 +92,7 @@ func New(cfg Config) *Balance {
 	if cfg.Aim == 0 {
 		cfg.Aim = DefaultAim
 	}
-	link, ok := newLinkage(&cfg.Bank)
+	link, ok := linkage.New(&cfg.Bank)
 	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link, byOpening: cfg.LevelBy == ByOpening},
 		gate: newGate(&cfg, ok), advisor: newAdvisor(&cfg)}
 }

@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/learned"
+	"evendraw/internal/linkage"
 	"evendraw/internal/pressure"
 )
 
@@ -180,8 +181,8 @@ func (a *advisor) askNut(s int, w *window) advice.Advice {
 
 // nextAfter returns the screw that comes after the lock nut of screw s, as the bank stands; -1 where the nut may leave
 // it level, or bring that screw itself back.
-func (a *advisor) nextAfter(s int, x *perScrew, l *linkage) int {
-	if next := a.pick(x, l); next != s && l.spreadLeft(x, 0) > a.aim+realMove {
+func (a *advisor) nextAfter(s int, x *perScrew, l *linkage.Linkage) int {
+	if next := a.pick(x, l); next != s && l.SpreadLeft(x, 0) > a.aim+realMove {
 		return next
 	}
 	return advice.NoScrew
@@ -285,7 +286,7 @@ func (a *advisor) offAfterNut(now *state, r *Reading, w *window) (off float64, w
 	next, left := a.pick(&now.wanted, &w.link), math.Abs(a.left(now))
 	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
 		left < learned.FineTurns*a.screws[s].Size() // the large error comes first
-	waits = a.trims >= mostTrims || next >= 0 && next != s && (hair || w.link.growsMuch(s, &now.wanted))
+	waits = a.trims >= mostTrims || next >= 0 && next != s && (hair || w.link.GrowsMuch(s, &now.wanted))
 	return left / (nutShare * a.aim), waits
 }
 
@@ -319,7 +320,7 @@ func (a *advisor) shifted(w *window) bool {
 		return false
 	}
 	now := w.lately()
-	d, misfit := w.link.moved(s, &c.rest, &now)
+	d, misfit := w.link.Moved(s, &c.rest.scaled, &now.scaled)
 	return misfit < othersMisfit && math.Abs(d) > max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
 		nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 }

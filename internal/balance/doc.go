@@ -12,7 +12,7 @@
 //	d(c) + Σ M(c,s) x(s) = m,   M(c,s) = 1 where screw s moves cylinder c, else 0
 //
 // A bank of n cylinders has n-1 screws: the matrix [M | 1] is square, and its inverse gives x and -m
-// (linkage.go). Draws are scaled to a mean of 25 kPa first, so that an idle that wanders moves
+// (package linkage). Draws are scaled to a mean of 25 kPa first, so that an idle that wanders moves
 // nothing ("scaled", window.go).
 //
 // What happens to a cycle, in order:
@@ -24,13 +24,13 @@
 //	               (faults.go; packages warmup and hoses)
 //	unsettled.go   says what needs no settled speed: the first screw after a start, a bank that is level after
 //	               its blip
-//	advise.go      chooses a screw: plan.go looks for the fewest screws that level the bank, and the one of
+//	advise.go      chooses a screw: package linkage looks for the fewest screws that level the bank, and the one of
 //	               them that is farthest off is named
 //	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told
 //	               to stop
 //	asking.go      waits for that screw to move
 //	turning.go     follows the screw while it is turned, with what is held of its effect and of the hand
-//	               (package learned), and of how it moves all cylinders (linkage.go, rest.go)
+//	               (package learned), and of how it moves all cylinders (package linkage)
 //	check.go       has the lock nut of a screw that came right tightened, and a level bank blipped
 //	halt.go        stops a levelling that hides a leak, and a screw that nothing answers to
 package balance

@@ -9,8 +9,8 @@ import (
 )
 
 // GO ON, to a hand that turns until it is told to stop, is not told where STOP follows within a second: that was not
-// said. What stood before stands on, as it tells the same way. Before, of 286 stops 35 came so; now one of 277, of a hand
-// whose pace scatter hides.
+// said. What stood before stands on, as it tells the same way. Before, of 286 stops 35 came so; now one of 277, of a
+// hand whose pace scatter hides.
 func TestNoGoOnJustBeforeStop(t *testing.T) {
 	const banks, said = 400, 1.0
 	short, told, stops := 0, 0, 0

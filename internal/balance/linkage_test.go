@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
 	"evendraw/internal/learned"
+	"evendraw/internal/linkage"
 )
 
 // randomBank draws a linkage that passes its own check, of any kind that a user could
@@ -44,7 +45,7 @@ func TestWantedIsTheLeastSquaresSolution(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	for range 300 {
 		b := randomBank(rng)
-		l, ok := newLinkage(&b)
+		l, ok := linkage.New(&b)
 		if !ok {
 			t.Fatalf("no linkage of %+v", b)
 		}
@@ -67,7 +68,7 @@ func TestWantedIsTheLeastSquaresSolution(t *testing.T) {
 		if err := qr.SolveVecTo(&x, false, rhs); err != nil {
 			t.Fatal(err)
 		}
-		got := l.wanted(&draw)
+		got := l.Wanted(&draw)
 		for s := range b.Screws {
 			if d := got[s] - x.AtVec(s); math.Abs(d) > tol {
 				t.Errorf("%+v: screw %d wants %v, least squares %v", b.Screws, s, got[s], x.AtVec(s))
@@ -81,12 +82,12 @@ func TestFewestScrews(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 2))
 	for range 300 {
 		b := randomBank(rng)
-		l, _ := newLinkage(&b)
+		l, _ := linkage.New(&b)
 		var draw perCylinder
 		for c := range b.Cylinders {
 			draw[c] = 25 + 2*rng.NormFloat64()
 		}
-		x := l.wanted(&draw)
+		x := l.Wanted(&draw)
 		spread := func(set uint) float64 {
 			least, most := math.Inf(1), math.Inf(-1)
 			for c := range b.Cylinders {
@@ -102,7 +103,7 @@ func TestFewestScrews(t *testing.T) {
 		}
 		const target = 0.5
 		all := uint(1)<<len(b.Screws) - 1
-		set, ok := l.fewestScrews(&x, target, all)
+		set, ok := l.FewestScrews(&x, target, all)
 		if !ok || spread(set) > target+1e-9 {
 			t.Errorf("%+v, draws %v: set %b leaves %.2f", b.Screws, draw, set, spread(set))
 		}
@@ -139,12 +140,12 @@ func TestAdviceNeverLeadsAwayByExpectation(t *testing.T) {
 		if a.Kind != advice.Turn || math.IsNaN(a.Turns) {
 			continue // level by chance, or until told to stop
 		}
-		l, _ := newLinkage(&b)
-		before := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
+		l, _ := linkage.New(&b)
+		before := l.Wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
 		for _, c := range b.Screws[a.Screw].Moves {
 			draw[c-1] += a.Direction.Sign() * a.Turns * b.Screws[a.Screw].EffectKPaPerTurn
 		}
-		after := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
+		after := l.Wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
 		// A sixteenth is the least that is told: what stands off by less may end that
 		// little beyond.
 		least := learned.LeastTurns * math.Abs(b.Screws[a.Screw].EffectKPaPerTurn)
@@ -207,11 +208,11 @@ func TestRelabellingCylindersRelabelsTheAdvice(t *testing.T) {
 // goes below, until 4 is done. Where 1 and 2 are alike it only shrinks.
 func TestTheSpreadThatGrows(t *testing.T) {
 	b := bank.Default(4)
-	l, _ := newLinkage(&b)
+	l, _ := linkage.New(&b)
 	for want, draw := range map[int]perCylinder{1: {25.5, 29.5, 25, 29}, 0: {28.6, 28.6, 25, 25}} {
-		x := l.wanted(&draw)
+		x := l.Wanted(&draw)
 		s := slices.IndexFunc(b.Screws, func(s bank.Screw) bool { return s.Name == "2-3" })
-		if last := l.comesLast(s, &x, 0); last != want {
+		if last := l.ComesLast(s, &x, 0); last != want {
 			t.Errorf("%v: cylinder %d comes last, want %d", draw, last, want)
 		}
 	}
@@ -234,7 +235,7 @@ func TestNoScrewHasTheSpreadGrowMuch(t *testing.T) {
 			hand.follow(b, &a)
 			most = max(most, b.spread())
 		}
-		if most > begun+muchGrowth || b.spread() > 0.5 {
+		if most > begun+linkage.MuchGrowth || b.spread() > 0.5 {
 			t.Errorf("from %.1f the spread goes up to %.1f kPa, and ends at %.1f", begun, most, b.spread())
 		}
 	}
@@ -265,7 +266,7 @@ func TestOnlyALockNutIsLeftAloneInsideTheAim(t *testing.T) {
 func TestJoinedRunnersAreLearned(t *testing.T) {
 	b := newBench(4, 1)
 	w := &window{n: 4}
-	w.link, _ = newLinkage(&b.bank)
+	w.link, _ = linkage.New(&b.bank)
 	column := perCylinder{1, 0.25, -0.1, -0.15} // of screw 1-2
 	mean := 0.25
 	for c := range column {
@@ -278,13 +279,13 @@ func TestJoinedRunnersAreLearned(t *testing.T) {
 			to.scaled[c] += column[c] * (2 + float64(k))
 		}
 		w.learnColumn(0, &from, &to)
-		if x := w.link.wanted(&to.scaled); x != to.wanted { // else what was learned looks like a movement
+		if x := w.link.Wanted(&to.scaled); x != to.wanted { // else what was learned looks like a movement
 			t.Fatalf("wanted by what was learned %.2f, held to be %.2f", x, to.wanted)
 		}
 	}
 	off := perCylinder{25 + 3*column[0], 25 + 3*column[1], 25 + 3*column[2], 25 + 3*column[3]}
-	x := w.link.wanted(&off)
-	if left := w.link.spreadLeft(&x, 1); math.Abs(x[1])+math.Abs(x[2]) > 0.45 || left > 0.5 {
+	x := w.link.Wanted(&off)
+	if left := w.link.SpreadLeft(&x, 1); math.Abs(x[1])+math.Abs(x[2]) > 0.45 || left > 0.5 {
 		t.Errorf("3 kPa of screw 1-2 off: wanted %.2f, it alone leaves %.2f", x, left)
 	}
 }
@@ -321,7 +322,7 @@ func TestACylinderThatHardlyAnswers(t *testing.T) {
 		if last.Kind == advice.Done && b.spread() <= 0.7 {
 			level++
 		}
-		if most > begun+2*muchGrowth {
+		if most > begun+2*linkage.MuchGrowth {
 			grown++
 		}
 	}

@@ -20,9 +20,6 @@ const (
 	// mostStep is the most that a hand moves a cylinder from one cycle to the next, kPa. Chosen: half
 	// a turn a second of a screw of 24 kPa a turn, at 600 rpm, is 2.4; the mean of all then moves by half as much.
 	mostStep = 3.0
-	// columnPrior is how much of a movement, kPa, counts as much as what the linkage says of how a
-	// screw moves the cylinders. Chosen.
-	columnPrior = 2.5
 	// leastColumn is the least movement that tells how a screw moves the cylinders, kPa.
 	leastColumn = 0.6
 )
@@ -39,7 +36,7 @@ type state struct {
 // stateOver returns the state over cycles from to before to.
 func (w *window) stateOver(from, to int) (s state) {
 	s.scaled = w.meanScaled(from, to)
-	s.wanted = w.link.wanted(&s.scaled)
+	s.wanted = w.link.Wanted(&s.scaled)
 	s.rpm, s.mean = w.speedOver(from, to)
 	for c := range w.n {
 		known := 0
@@ -87,22 +84,6 @@ func (w *window) atRest() state { return w.stateOver(w.first, w.next) }
 // lately returns the state over the last few cycles.
 func (w *window) lately() state { return w.stateOver(max(w.first, w.next-recentCycles), w.next) }
 
-// moved returns by how much screw s has moved its cylinders from one state to another, kPa, and by what share of it the
-// movement is off what that screw does to all cylinders.
-func (l *linkage) moved(s int, from, to *state) (kpa, misfit float64) {
-	var d perCylinder
-	for c := range l.n {
-		d[c] = to.scaled[c] - from.scaled[c]
-	}
-	column := &l.columns[s]
-	kpa = dot(&d, column, l.n) / dot(column, column, l.n)
-	off := 0.0
-	for c := range l.n {
-		off += (d[c] - kpa*column[c]) * (d[c] - kpa*column[c])
-	}
-	return kpa, math.Sqrt(off / max(kpa*kpa*dot(column, column, l.n), 1e-12))
-}
-
 // disturbance returns how much of what screw s seems to have moved since rest may come from the speed,
 // or from what all cylinders did together, kPa: they scale how far the draws stand apart. Of the last
 // swingCycles, but none before cycle number since, the farthest off counts, as the draws follow late.
@@ -119,9 +100,7 @@ func (w *window) disturbance(s int, rest *state, since int) float64 {
 		apart[c] = rest.scaled[c] - nominalDraw
 		least, most = min(least, apart[c]), max(most, apart[c])
 	}
-	column := &w.link.columns[s]
-	own := math.Abs(dot(&apart, column, w.n)) / dot(column, column, w.n)
-	return speedPart * swing * max(own, othersPart*(most-least))
+	return speedPart * swing * max(math.Abs(w.link.Along(s, &apart)), othersPart*(most-least))
 }
 
 // jumped reports whether a cylinder, or the mean of all, has moved faster than by hand in the last few cycles.
@@ -144,32 +123,16 @@ func (w *window) leapsAt(k int) bool {
 	return false
 }
 
-func dot(a, b *perCylinder, n int) (sum float64) {
-	for c := range n {
-		sum += a[c] * b[c]
-	}
-	return sum
-}
-
 // learnColumn learns from a movement of screw s alone how it moves all cylinders: passages that join the runners have
 // it move them all. What is wanted in the state to is reckoned anew by that.
 func (w *window) learnColumn(s int, from, to *state) {
 	l := &w.link
-	kpa, misfit := l.moved(s, from, to)
-	if misfit > ownMisfit || math.Abs(kpa) < leastColumn {
+	kpa, misfit := l.Moved(s, &from.scaled, &to.scaled)
+	if misfit > ownMisfit || math.Abs(kpa) < leastColumn || !l.Learn(s, kpa, &from.scaled, &to.scaled) {
 		return
 	}
-	before := l.weights[s]
-	l.weights[s] += kpa * kpa
-	for c := range l.n {
-		seen := (to.scaled[c] - from.scaled[c]) / kpa
-		l.columns[s][c] = (before*l.columns[s][c] + kpa*kpa*seen) / l.weights[s]
-	}
-	if !l.invert() {
-		return
-	}
-	to.wanted = l.wanted(&to.scaled)
+	to.wanted = l.Wanted(&to.scaled)
 	for k := w.first; k < w.next; k++ {
-		w.at(k).wanted = l.wanted(&w.at(k).scaled)
+		w.at(k).wanted = l.Wanted(&w.at(k).scaled)
 	}
 }

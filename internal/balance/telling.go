@@ -181,7 +181,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if amount = adv.Turns; torn {
 		adv, amount = a.turnBack(s, rest.wanted[s]-goal)
 	}
-	adv.Last = w.link.comesLast(s, &rest.wanted, goal)
+	adv.Last = w.link.ComesLast(s, &rest.wanted, goal)
 	worse := math.Abs(rest.wanted[s]-goal) > math.Abs(a.left(&a.rest))
 	if back && worse && s == a.screw && !torn && (adv.Direction != a.way || slipped) {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
@@ -196,6 +196,6 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 
 // goalOf returns what may be left wanted of screw s: where it stands in the middle of those that stay as they are.
 func (a *advisor) goalOf(s int, wanted *perScrew, w *window) float64 {
-	set, _ := w.link.fewestScrews(wanted, planShare*a.aim, ^uint(0))
-	return w.link.middle(s, wanted, set, planShare*a.aim)
+	set, _ := w.link.FewestScrews(wanted, planShare*a.aim, ^uint(0))
+	return w.link.Middle(s, wanted, set, planShare*a.aim)
 }

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/learned"
+	"evendraw/internal/linkage"
 	"evendraw/internal/series"
 )
 
@@ -25,9 +26,9 @@ const (
 	// answerSeconds is the least time from a word to a movement that answers it: what moves sooner
 	// is the end of the movement before. Derived: a reaction, and a cycle.
 	answerSeconds = 0.4
-	// A hand that turns until told to stop is told to turn slower where its overrun is in doubt by more than the aim. No
-	// word about the tempo is begun where the one to stop is less than sayableSeconds away, at the pace that is seen: it
-	// would not be said. Chosen: a second, and what that pace is in doubt by.
+	// A hand that turns until told to stop is told to turn slower where its overrun is in doubt by more than the aim.
+	// No word about the tempo is begun where the one to stop is less than sayableSeconds away, at the pace that is
+	// seen: it would not be said. Chosen: a second, and what that pace is in doubt by.
 	sayableSeconds = 1.5
 	// paceSigmas is how many standard deviations below what is seen a pace surely is. Chosen.
 	paceSigmas = 2.0
@@ -290,6 +291,14 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	return a.goOn(&now, r, w)
 }
 
+// widens reports whether the draws have come further apart by as much than what has moved of the screw in hand
+// tells: its cylinders do not answer alike, and the plan was made on that they do.
+func (a *advisor) widens(w *window) bool {
+	now, planned := w.lately().wanted, a.rest.wanted
+	planned[a.screw] = now[a.screw]
+	return w.link.SpreadLeft(&now, 0) > w.link.SpreadLeft(&planned, 0)+linkage.MuchGrowth
+}
+
 // left is how far the screw in hand is from where it is to stand, kPa.
 func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
 
@@ -302,7 +311,7 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	if !passed && (left > far || left < nearerShare*math.Abs(a.left(&a.rest))) { // a hand that makes it in steps
 		a.trims = 0
 	}
-	off, waits := math.Abs(a.left(now)) > a.leftOver(), w.link.growsMuch(s, &now.wanted)
+	off, waits := math.Abs(a.left(now)) > a.leftOver(), w.link.GrowsMuch(s, &now.wanted)
 	switch {
 	case off && !waits && !a.trimmed(s, &now.wanted, w):
 		a.trims++

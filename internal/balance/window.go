@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/linkage"
 	"evendraw/internal/series"
 )
 
@@ -35,7 +36,7 @@ const (
 // window keeps the draws of the last cycles since something changed.
 type window struct {
 	n     int // cylinders
-	link  linkage
+	link  linkage.Linkage
 	first int // number of the oldest cycle that counts
 	next  int // number of the next cycle
 	since int // number of the first cycle since all was forgotten
@@ -110,7 +111,7 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	}
 	e := w.at(w.next)
 	e.time, e.rpm, e.mean, e.scaled = t, w.lastRPM, 0, w.scaled(draw, opening)
-	e.wanted = w.link.wanted(&e.scaled)
+	e.wanted = w.link.Wanted(&e.scaled)
 	e.before = w.total
 	for c := range w.n {
 		w.draw[c].set(w.next, draw[c])
@@ -222,11 +223,8 @@ func (w *window) findChange() (keep int) {
 }
 
 // wantedVariance returns the variance from cycle to cycle of what is wanted of screw s.
-func (w *window) wantedVariance(s int) (v float64) {
-	for c := range w.n {
-		v += w.link.inverse[s][c] * w.link.inverse[s][c] * w.variance[c]
-	}
-	return v
+func (w *window) wantedVariance(s int) float64 {
+	return w.link.Variance(s, &w.variance)
 }
 
 // changeRatio returns how far the last cycles stand apart from those before, over what counts as
@@ -274,7 +272,7 @@ func (w *window) meanScaled(from, to int) (mean perCylinder) {
 // wanted averages what is wanted of each screw over cycles from to before to.
 func (w *window) wanted(from, to int) perScrew {
 	scaled := w.meanScaled(from, to)
-	return w.link.wanted(&scaled)
+	return w.link.Wanted(&scaled)
 }
 
 // difference returns the mean of draw c minus draw ref, and the half-width of its 95 % interval. Where the idle

@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/effort"
+	"evendraw/internal/linkage"
 )
 
 // wordHand does what the large word says, some time after it has read it, and again where the same stands for againS.
@@ -46,15 +47,15 @@ type wordHand struct {
 const againS, blindS = 6.0, 0.6
 
 // wanted is what is truly wanted of a screw.
-func (b *bench) wanted(s int, l *linkage) float64 {
+func (b *bench) wanted(s int, l *linkage.Linkage) float64 {
 	var draw perCylinder
 	copy(draw[:], b.draw)
-	x := l.wanted(&draw)
+	x := l.Wanted(&draw)
 	return x[s]
 }
 
 // misleads reports whether a word sends the hand the way that has just made it worse twice running.
-func (h *wordHand) misleads(b *bench, l *linkage, a *advice.Advice) bool {
+func (h *wordHand) misleads(b *bench, l *linkage.Linkage, a *advice.Advice) bool {
 	if a.Direction == advice.UnknownWay || h.turned == 0 || a.Screw != h.screw || h.left > 0 {
 		return false
 	}
@@ -66,7 +67,7 @@ func (h *wordHand) misleads(b *bench, l *linkage, a *advice.Advice) bool {
 }
 
 // madeWorse reports whether the last movement led away from level.
-func (h *wordHand) madeWorse(b *bench, l *linkage) bool {
+func (h *wordHand) madeWorse(b *bench, l *linkage.Linkage) bool {
 	x := b.wanted(h.screw, l)
 	return math.Abs(x) > math.Abs(h.before)+0.1 && x*h.before > 0
 }

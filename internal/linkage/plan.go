@@ -1,4 +1,4 @@
-package balance
+package linkage
 
 import (
 	"math"
@@ -7,9 +7,9 @@ import (
 	"evendraw/internal/series"
 )
 
-// spreadLeft returns the spread that is left when the screws of a set, as bits, have
+// SpreadLeft returns the spread that is left when the screws of a set, as bits, have
 // brought about what is wanted of them.
-func (l *linkage) spreadLeft(x *perScrew, set uint) float64 {
+func (l *Linkage) SpreadLeft(x *PerScrew, set uint) float64 {
 	least, most := math.Inf(1), math.Inf(-1)
 	for c := range l.n {
 		draw := 0.0
@@ -23,10 +23,10 @@ func (l *linkage) spreadLeft(x *perScrew, set uint) float64 {
 	return most - least
 }
 
-// fewestScrews returns the smallest set of screws, as bits, that leaves a spread within target; of
+// FewestScrews returns the smallest set of screws, as bits, that leaves a spread within target; of
 // sets of one size the one that leaves least. Only screws of may, as bits, are taken. Where no set
 // is enough ok is false, and the set is the one that leaves least.
-func (l *linkage) fewestScrews(x *perScrew, target float64, may uint) (set uint, ok bool) {
+func (l *Linkage) FewestScrews(x *PerScrew, target float64, may uint) (set uint, ok bool) {
 	best := math.Inf(1)
 	size := l.screws + 1
 	var least uint
@@ -35,7 +35,7 @@ func (l *linkage) fewestScrews(x *perScrew, target float64, may uint) (set uint,
 		if s&^may != 0 {
 			continue
 		}
-		left := l.spreadLeft(x, s)
+		left := l.SpreadLeft(x, s)
 		if left < leastLeft {
 			least, leastLeft = s, left
 		}
@@ -57,42 +57,34 @@ const (
 	leastGrowth = 0.3
 )
 
-// A screw whose way to its goal would have the spread grow by more than muchGrowth, kPa, and muchShare of itself waits
+// A screw whose way to its goal would have the spread grow by more than MuchGrowth, kPa, and muchShare of itself waits
 // for others. Chosen, by trial: it grows by up to twice that in the end, as a cylinder draws more and more when shut.
 const (
-	muchGrowth = 1.25
+	MuchGrowth = 1.25
 	muchShare  = 1.0 / 4
 )
 
-// growsMuch reports whether the spread would be much larger once screw s has brought about what is wanted of it: it
+// GrowsMuch reports whether the spread would be much larger once screw s has brought about what is wanted of it: it
 // takes a cylinder along then that another screw is to move the other way.
-func (l *linkage) growsMuch(s int, x *perScrew) bool {
-	before, after := l.spreadLeft(x, 0), l.spreadLeft(x, 1<<s)
-	return after > before+muchGrowth && after > (1+muchShare)*before
+func (l *Linkage) GrowsMuch(s int, x *PerScrew) bool {
+	before, after := l.SpreadLeft(x, 0), l.SpreadLeft(x, 1<<s)
+	return after > before+MuchGrowth && after > (1+muchShare)*before
 }
 
-// widens reports whether the draws have come further apart by muchGrowth than what has moved of the screw in hand
-// tells: its cylinders do not answer alike, and the plan was made on that they do.
-func (a *advisor) widens(w *window) bool {
-	now, planned := w.lately().wanted, a.rest.wanted
-	planned[a.screw] = now[a.screw]
-	return w.link.spreadLeft(&now, 0) > w.link.spreadLeft(&planned, 0)+muchGrowth
-}
-
-// comesLast returns the cylinder, from 1, that is off the others when screw s has come to its goal, where the spread is
+// ComesLast returns the cylinder, from 1, that is off the others when screw s has come to its goal, where the spread is
 // larger then than it was on the way; else 0.
-func (l *linkage) comesLast(s int, x *perScrew, goal float64) int {
+func (l *Linkage) ComesLast(s int, x *PerScrew, goal float64) int {
 	least, end := math.Inf(1), 0.0
 	left := *x
 	for k := range waySteps + 1 {
 		left[s] = x[s] + (goal-x[s])*float64(k)/waySteps
-		end = l.spreadLeft(&left, 0)
+		end = l.SpreadLeft(&left, 0)
 		least = min(least, end)
 	}
 	if end < least+leastGrowth {
 		return 0
 	}
-	var draw perCylinder
+	var draw PerCylinder
 	for c := range l.n {
 		for o := range l.screws {
 			draw[c] -= l.columns[o][c] * left[o]
@@ -111,13 +103,13 @@ func (l *linkage) comesLast(s int, x *perScrew, goal float64) int {
 // middleStep is how finely the middle is looked for, kPa.
 const middleStep = 0.02
 
-// middle returns what is best left wanted of screw s when the others of a set, as bits, have brought about what is
-// wanted of them: the middle of what leaves a spread within target, or of what leaves least.
-func (l *linkage) middle(s int, x *perScrew, set uint, target float64) float64 {
+// Middle returns what is best left wanted of screw s when the others of a set, as bits, have brought about what is
+// Wanted of them: the middle of what leaves a spread within target, or of what leaves least.
+func (l *Linkage) Middle(s int, x *PerScrew, set uint, target float64) float64 {
 	left := *x
 	spread := func(step int) float64 {
 		left[s] = float64(step) * middleStep
-		return l.spreadLeft(&left, set&^(1<<s))
+		return l.SpreadLeft(&left, set&^(1<<s))
 	}
 	most := int(target / middleStep)
 	least := math.Inf(1)
