@@ -19,6 +19,7 @@ type bench struct {
 	draw    []float64
 	effect  []float64 // true, kPa per clockwise turn
 	scatter float64
+	hunts   float64    // share by which the idle rises and falls, and by three times that what stands apart
 	deaf    [4]float64 // share by which a cylinder answers less than its screws say
 	rng     *rand.Rand
 	time    float64
@@ -50,6 +51,9 @@ func newBench(n int, seed uint64) *bench {
 	return b
 }
 
+// huntS is how long an idle that hunts takes to rise and fall, s.
+const huntS = 2.5
+
 // span returns the next cycle.
 func (b *bench) span() cycle.Span {
 	period := 0.115
@@ -59,12 +63,18 @@ func (b *bench) span() cycle.Span {
 	}
 	s := cycle.Span{Start: b.time, Period: period, Cycle: true, N: len(b.draw)}
 	common := 0.3 * b.rng.NormFloat64()
+	swing, mean := b.hunts*math.Sin(2*math.Pi*b.time/huntS), 0.0
+	s.Period /= 1 + swing
+	for _, d := range b.draw {
+		mean += d / float64(len(b.draw))
+	}
 	for c, d := range b.draw {
+		d += swing * (mean + 2*(d-mean))
 		s.Mean[c] = pressure.KPa(101.3 - d + common + b.scatter*b.rng.NormFloat64())
 		s.Lowest[c], s.Highest[c], s.State[c], s.Opening[c] = 50, 95, cycle.OK, math.NaN()
 		s.DipAt[c] = b.bank.FiringAngle(c+1) / 720
 	}
-	b.time += period
+	b.time += s.Period
 	return s
 }
 

@@ -325,13 +325,27 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	return adv
 }
 
-// trimmed reports whether screw s, whose nut is open, was told a rest often enough: less often where no more than a
-// sixteenth of a turn is left of it, and another is far off.
+// trimmed reports whether screw s, whose nut is open, was told a rest often enough: less often where another is far off
+// and no more than a sixteenth of a turn is left of it, and not at all where what is left would not be seen to move.
 func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
 	next, off := a.pick(wanted, &w.link), math.Abs(wanted[s]-a.goalOf(s, wanted, w))
-	hair := next >= 0 && next != s && math.Abs(wanted[next]) > max(fineWanted, hairTimes*off) &&
-		off < learned.FineTurns*a.screws[s].Size()
-	return a.trims >= mostTrims || hair && a.trims >= hairTrims
+	comes := next >= 0 && next != s && math.Abs(wanted[next]) > max(fineWanted, hairTimes*off)
+	hair := off < learned.FineTurns*a.screws[s].Size() && a.trims >= hairTrims
+	seen := w.hidden(s)
+	if a.silent > 0 { // what was told of it moved nothing that was seen
+		seen *= unseenTimes
+	}
+	return a.trims >= mostTrims || comes && (hair || off < seen)
+}
+
+// unseenTimes is how many times as much as scatter hides may be left of a screw of which an amount was told and not seen
+// for another to come first. Chosen: it was made, more or less.
+const unseenTimes = 2.0
+
+// hidden is how far screw s may move, kPa, without that being seen while the idle is as it was of late.
+func (w *window) hidden(s int) float64 {
+	now := w.stateOver(max(w.first, w.next-swingCycles), w.next)
+	return max(restShowSigmas*math.Sqrt(w.wantedVariance(s)/mostRest), w.disturbance(s, &now, w.next-swingCycles))
 }
 
 // A screw of which a hair is left is told a rest hairTrims times where another is off by hairTimes as much. Chosen: a
