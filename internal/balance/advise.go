@@ -124,6 +124,7 @@ type advisor struct {
 	farthest        float64 // that it was from where it stood, kPa
 
 	check  check
+	play   linkagePlay
 	halts  halts
 	blames blames
 	ill    uint // the screws whose sizes were learned of a cylinder that misfires, as bits, since the engine last stood
@@ -229,7 +230,8 @@ func wantedOverall(w *window) (x, half perScrew) {
 // withinAim reports whether the spread is within the aim, by its interval; where mostCycles leave that open, by itself.
 func (a *advisor) withinAim(r *Reading, w *window) bool {
 	spread, half := a.spread(r, w)
-	return spread+doneShare*half <= a.aim || spread <= a.aim && w.cycles() >= mostCycles
+	most := a.aim + a.play.taken
+	return spread+doneShare*half <= most || spread <= most && w.cycles() >= mostCycles
 }
 
 // mayBeWithin reports whether the spread reads within the aim, whatever its interval.

@@ -149,6 +149,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 		h.idle, h.looked = 0, h.looked || h.told != ""
 		b.advisor.blames.looked()
 		b.advisor.forgetIll()
+		b.advisor.play = linkagePlay{} // it may be mended
 	}
 	if b.gate.standing > standSeconds || s.Silence > standSeconds {
 		b.advisor.halts.stood = true
@@ -172,6 +173,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	b.told = r.Advice
 	r.Halts = b.advisor.halts.soFar
 	b.lowDraw(&r)
+	r.Halts.Play = pressure.KPa(b.advisor.play.told())
 	r.Halts.LowDraw, r.Halts.FiresSaid = b.strained.low && !b.strained.said, b.strained.said
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt, r.Cylinders[c].DrawsLess = b.gate.faults.found[c], b.gate.faults.drawsLess[c]

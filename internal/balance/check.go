@@ -149,8 +149,11 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 		return waitFor(advice.WhyFewCycles)
 	case !a.quiet(w) || !c.blipSeen && !a.farOff(r, w): // a blip is under way, and then it is looked again
 		return a.told
-	case !a.withinAim(r, w):
-		c.blipped = c.blipSeen
+	}
+	if c.blipSeen && !c.blipped {
+		a.play.blipped(&c.rest, w)
+	}
+	if c.blipped = c.blipSeen; !a.withinAim(r, w) && !a.takePlay(r, w) {
 		return a.backToScrews(r, w)
 	}
 	c.blipped = true

@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/learned"
+	"evendraw/internal/pressure"
 )
 
 // Limits from which a levelling is stopped, and the reason told, until it is put aside. All chosen.
@@ -62,13 +63,16 @@ type Halts struct {
 	LowDraw bool
 	// FiresSaid is set instead once GoOn has told that they do.
 	FiresSaid bool
+	// Play is by how much each blip moves the bank, where it is taken as level with that though beyond the aim: play in
+	// the linkage, which no screw mends. 0 is none.
+	Play pressure.KPa
 	// LookedAgain is set where one of the first two was so, and is no more: the engine has stood because of it, and a
 	// look at the bank since has found it sound.
 	LookedAgain bool
 }
 
 // Doubt reports whether something speaks against the bank still.
-func (h Halts) Doubt() bool { return h.Far != 0 || h.IdleFell || h.LowDraw }
+func (h Halts) Doubt() bool { return h.Far != 0 || h.IdleFell || h.LowDraw || h.Play > 0 }
 
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive; 0 where that is not
 // known.

@@ -338,8 +338,8 @@ func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
 	return a.trims >= mostTrims || comes && (hair || off < seen)
 }
 
-// unseenTimes is how many times as much as scatter hides may be left of a screw of which an amount was told and not seen
-// for another to come first. Chosen: it was made, more or less.
+// unseenTimes is how many times as much as scatter hides may be left of a screw of which an amount was told and not
+// seen for another to come first. Chosen: it was made, more or less.
 const unseenTimes = 2.0
 
 // hidden is how far screw s may move, kPa, without that being seen while the idle is as it was of late.

@@ -98,7 +98,7 @@ func (h *wordHand) begin(b *bench, st *Balance) {
 	}
 	switch {
 	case a.Why == advice.WhyBlip:
-		b.blip = 16
+		b.blipIt()
 		return
 	case a.Why == advice.WhyNuts || a.Why == advice.WhyNoAnswer || a.Kind == advice.Fault ||
 		a.Why == advice.WhyOtherScrew:

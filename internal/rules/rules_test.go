@@ -98,7 +98,7 @@ var mayImport = map[string][]string{
 	"internal/keyhelp":     {"pressure"},
 	"internal/suspects":    {"advice", "cycle", "mixture"},
 	"internal/pilotwords":  {"advice", "balance", "garage", "mixture", "pressure", "probe", "session"},
-	"internal/turnwords":   {"advice", "plain", "suspects"},
+	"internal/turnwords":   {"advice", "plain", "pressure", "suspects"},
 	"internal/raisedwords": {"mixture", "pilotwords", "pressure", "suspects"},
 	"internal/tell": {"advice", "balance", "bank", "benchwords", "bootloader", "cycle", "frame", "garage", "mixture",
 		"plain", "pressure", "probe", "sensor", "session", "view", "heat", "airleak", "hoses", "suspects"},

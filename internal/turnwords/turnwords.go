@@ -9,6 +9,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 	"evendraw/internal/suspects"
 )
 
@@ -41,6 +42,16 @@ func Stop(a *advice.Advice) []string {
 		said = "enough"
 	}
 	return []string{fmt.Sprintf("Screw %s: %s. Hand off while it settles.", a.ScrewName, said)}
+}
+
+// Play says, among what a level bank is in doubt for, that the linkage has play, by so much as a unit tells it; nothing
+// for none.
+func Play(play pressure.KPa, unit pressure.Unit) []string {
+	if play == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the linkage: it has play, each blip moves the bank by %s %s, and no screw mends that "+
+		"(a worn joint, a loose part, a weak spring)", unit.Format(play), unit.Name)}
 }
 
 // Away says the other way to a hand whose turn led away: if it was made as it was told.

@@ -156,7 +156,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 func (v *View) doubtsFiring() bool {
 	h := v.reading().Halts
 	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
-	return h.LowDraw && h.Far == 0 && !h.IdleFell && !slices.ContainsFunc(v.reading().Cylinders, ill)
+	return h.LowDraw && h.Far == 0 && !h.IdleFell && h.Play == 0 && !slices.ContainsFunc(v.reading().Cylinders, ill)
 }
 
 // doubtsHose reports whether all that speaks against a bank that reads level is a hose of the rig.
@@ -209,8 +209,7 @@ func (v *View) doubted() string {
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
 func (v *View) doubtNote() string {
-	var ill []string
-	h := &v.reading().Halts
+	ill, h := []string(nil), &v.reading().Halts
 	for _, c := range v.reading().Cylinders {
 		switch {
 		case c.Doubt == "":
@@ -222,6 +221,7 @@ func (v *View) doubtNote() string {
 		}
 	}
 	ill = append(ill, suspects.Halts(v.screwNames(h.Far), h.IdleFell, h.LowDraw)...)
+	ill = append(ill, turnwords.Play(h.Play, v.Unit)...)
 	if ill == nil {
 		return ""
 	}
