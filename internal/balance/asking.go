@@ -280,9 +280,12 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	k := &a.screws[a.screw]
 	try, more := a.told.Why == advice.WhyTry, min(2*a.amount, mostTry)
 	switch {
-	case a.back && k.DirectionKnown() && a.amount <= mostPlay:
-		k.Play = max(k.Play, a.amount)
-		adv.Turns = learned.Countable(math.Abs(a.left(&a.rest))/k.Size(), k.Size())
+	case a.back && k.DirectionKnown() && k.TakenUp+a.amount <= mostPlay && a.amount*k.Size() > w.hidden(a.screw):
+		k.ObserveNone(a.amount)
+		a.sharePlay()
+		adv.Turns = learned.Countable(math.Abs(k.Turns(a.left(&a.rest))), k.Size())
+		a.amount, a.anew = adv.Turns, false
+		return a.enter(asking, adv, w), true
 	case try && more > a.amount && more*k.Size() <= tryEffect:
 		adv.Turns, adv.Again = more, true
 	case a.silent+a.amount >= firstTurns && !a.mayBeTurning(w):

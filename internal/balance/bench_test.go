@@ -17,6 +17,8 @@ type bench struct {
 	draw    []float64
 	effect  []float64 // true, kPa per clockwise turn
 	scatter float64
+	slack   float64    // turns that a screw makes before its cylinders follow another way
+	taken   [4]float64 // of it, by screw, of what was turned clockwise last
 	play    float64    // of the linkage, kPa: see blipIt
 	hunts   float64    // share by which the idle rises and falls, and by three times that what stands apart
 	deaf    [4]float64 // share by which a cylinder answers less than its screws say
@@ -100,6 +102,11 @@ func (b *bench) follow(a advice.Advice) {
 
 // turn turns a screw by so many turns, clockwise positive.
 func (b *bench) turn(screw int, turns float64) {
+	if b.slack > 0 {
+		at := b.taken[screw] + turns
+		b.taken[screw] = min(max(at, 0), b.slack)
+		turns = at - b.taken[screw]
+	}
 	for _, c := range b.bank.Screws[screw].Moves {
 		b.draw[c-1] += turns * b.effect[screw] * (1 - b.deaf[c-1])
 	}

@@ -41,6 +41,13 @@ func (a *advisor) shareEffect(from int) {
 	}
 }
 
+// sharePlay lets the screws of which none was seen have the play of the one in hand.
+func (a *advisor) sharePlay() {
+	for s := range a.bank.Screws {
+		a.screws[s].PlayLike(&a.screws[a.screw])
+	}
+}
+
 // partVariance is that of the logarithm of a screw's effect up to which what a hand has made is known well enough.
 // Chosen.
 const partVariance = 0.15

@@ -94,6 +94,12 @@ func (w *window) disturbance(s int, rest *state, since int) float64 {
 		rpm, mean := w.speedOver(max(to-recentCycles, 0), to)
 		swing = max(swing, ratio(rpm, rest.rpm), ratio(mean, rest.mean))
 	}
+	return w.moves(s, rest, swing)
+}
+
+// moves returns by how much a change of the speed by that share may move what is wanted of screw s, kPa, where the bank
+// stands so.
+func (w *window) moves(s int, rest *state, swing float64) float64 {
 	var apart perCylinder
 	least, most := math.Inf(1), math.Inf(-1)
 	for c := range w.n {

@@ -187,6 +187,9 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
 	a.undoes = adv.Why == advice.WhyAway && !slipped && k.SeenOnce()
+	if s != a.screw || adv.Direction != a.way {
+		k.TakenUp = 0
+	}
 	a.back = k.LastWay != 0 && k.LastWay != adv.Direction.Sign()
 	a.enter(asking, adv, w) // which leaves the screw that was named before
 	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, amount, adv.Direction, true

@@ -269,6 +269,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 		back := a.back && (k.Variance < learned.KnownVariance || turns <= mostPlay)
 		if back {
 			k.ObserveBack(change, turns)
+			a.sharePlay()
 		}
 		if !back || math.Abs(change) > k.Size()*turns { // play takes away
 			k.ObserveEffect(change, turns, spread)
@@ -331,22 +332,18 @@ func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
 	next, off := a.pick(wanted, &w.link), math.Abs(wanted[s]-a.goalOf(s, wanted, w))
 	comes := next >= 0 && next != s && math.Abs(wanted[next]) > max(fineWanted, hairTimes*off)
 	hair := off < learned.FineTurns*a.screws[s].Size() && a.trims >= hairTrims
-	seen := w.hidden(s)
-	if a.silent > 0 { // what was told of it moved nothing that was seen
-		seen *= unseenTimes
-	}
-	return a.trims >= mostTrims || comes && (hair || off < seen)
+	return a.trims >= mostTrims || comes && (hair || off < min(w.hidden(s), a.aim))
 }
 
-// unseenTimes is how many times as much as scatter hides may be left of a screw of which an amount was told and not
-// seen for another to come first. Chosen: it was made, more or less.
-const unseenTimes = 2.0
-
-// hidden is how far screw s may move, kPa, without that being seen while the idle is as it was of late.
+// hidden is how far screw s may move, kPa, without that being seen, by how the draws scatter and the idle hunts.
 func (w *window) hidden(s int) float64 {
-	now := w.stateOver(max(w.first, w.next-swingCycles), w.next)
-	return max(restShowSigmas*math.Sqrt(w.wantedVariance(s)/mostRest), w.disturbance(s, &now, w.next-swingCycles))
+	now := w.lately()
+	return max(hiddenSigmas*math.Sqrt(w.wantedVariance(s)), w.moves(s, &now, w.hunts))
 }
+
+// hiddenSigmas is how many times its scatter from cycle to cycle a screw must move to be seen to. Derived: moveSigmas
+// of the mean of nine cycles, which is a second.
+const hiddenSigmas = 2.0
 
 // A screw of which a hair is left is told a rest hairTrims times where another is off by hairTimes as much. Chosen: a
 // hand sets a quick screw no better, and the large error comes first.

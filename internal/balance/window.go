@@ -29,6 +29,8 @@ const (
 	// that much, and only outlierShare as much: a turn that begins or ends is no scatter.
 	outlierRatio = 9
 	outlierShare = 0.1
+	// huntMemory is how many cycles tell by how much an idle hunts. Chosen: some swings.
+	huntMemory = 60.0
 	// scatterUnsure widens the limits of a change while few cycles tell the scatter: by √(1 + scatterUnsure/cycles).
 	scatterUnsure = 20.0
 )
@@ -52,6 +54,7 @@ type window struct {
 	unknownOpenings int     // cycles in a row that lack an opening, levelling by openings
 	rpm             float64 // slow mean of the speed
 	lastRPM         float64 // speed of the cycle that is pushed
+	hunts           float64 // mean share by which the speed of recentCycles is off that, over huntMemory cycles
 	total           sums
 	// rejectedOff is how far off the scaled draws of rejected cycles are, averaged over all of the last cycles, kPa.
 	rejectedOff perCylinder
@@ -127,6 +130,10 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.first++
 	}
 	w.learnScatter()
+	if !w.unsteady && w.cycles() >= recentCycles {
+		rpm, _ := w.speedOver(w.next-recentCycles, w.next)
+		w.hunts += (math.Abs(rpm/w.rpm-1) - w.hunts) / huntMemory
+	}
 	keep := w.findChange()
 	if w.changed = keep > 0; w.changed {
 		w.first = w.next - keep

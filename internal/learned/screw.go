@@ -43,6 +43,8 @@ const (
 	// usualPlay is how far a screw turns before its plates follow when it changes direction, in turns, and playDoubt
 	// the standard deviation of that; playScatter is how far off an amount is seen to end. Chosen.
 	usualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
+	// moreThanTaken is how many times what was taken up in vain a screw's play is held to be. Chosen.
+	moreThanTaken = 2.0
 	// Where less than pausedShare of what an amount of more than onePart should have done is seen, the hand may have
 	// stopped early: pausedSpread is added then, and no less than its square counts. Chosen.
 	pausedShare  = 0.5
@@ -68,6 +70,8 @@ type Screw struct {
 	led      float64 // the way told of the last movement, where that led away
 	Play     float64 // turns, and the variance of that
 	playVar  float64
+	playSeen bool
+	TakenUp  float64 // turns made back since it last moved, that moved nothing
 	Passed   bool    // a hand that was told to stop has passed level: it is told amounts from then on
 	LastWay  float64 // of the last movement, +1 clockwise, -1 anticlockwise; 0 is none
 }
@@ -178,12 +182,29 @@ func (k *Screw) ObserveEffect(change, turns, spread float64) {
 	k.Variance *= 1 - gain
 }
 
-// ObserveBack learns the play from an amount that was turned back: what of it did nothing.
+// ObserveBack learns the play from an amount that was turned back: what of it, and of what was turned just before and
+// moved nothing, did nothing.
 func (k *Screw) ObserveBack(change, turns float64) {
+	turns, k.TakenUp = turns+k.TakenUp, 0
 	noise := playScatter*playScatter + turns*turns*(ToldSpread*ToldSpread+k.Variance)
 	gain := k.playVar / (k.playVar + noise)
+	k.playSeen = true
 	k.Play = max(k.Play+gain*(turns-math.Abs(change)/k.Size()-k.Play), 0)
 	k.playVar *= 1 - gain
+}
+
+// ObserveNone learns the play from an amount that was turned back and moved nothing: there is as much at least as has
+// been turned since, and some more.
+func (k *Screw) ObserveNone(turns float64) {
+	k.TakenUp += turns
+	k.Play, k.playVar, k.playSeen = max(k.Play, moreThanTaken*k.TakenUp), max(k.playVar, k.TakenUp*k.TakenUp/4), true
+}
+
+// PlayLike takes the play of a screw that was not seen to be turned back to be like another's of its bank that was.
+func (k *Screw) PlayLike(other *Screw) {
+	if other.playSeen && !k.playSeen {
+		k.Play, k.playVar = other.Play, max(k.playVar, other.playVar)
+	}
 }
 
 // Turns returns how far to turn for a wanted change, clockwise positive. A change of direction first takes up the play.
@@ -191,7 +212,7 @@ func (k *Screw) Turns(wanted float64) float64 {
 	way := sign(wanted) * sign(k.Odds)
 	amount := math.Abs(wanted) / k.Size()
 	if k.LastWay != 0 && k.LastWay != way {
-		amount += k.Play
+		amount += max(k.Play-k.TakenUp, 0)
 	}
 	return way * amount
 }
