@@ -155,6 +155,16 @@ func (a *advisor) runsOn(moved float64, w *window) bool {
 // backShare of the way that a screw was astray, and strayMove / 2 at least, is how near it counts as back. Chosen.
 const backShare = 0.2
 
+// A hand that has turned a screw back to mostlyShare of the way that it was astray, and has left it there for
+// believeCycles, has done what it was told, as it turned it: what is left is levelled. Chosen: two seconds at idle.
+const mostlyShare, believeCycles = 0.5, 20
+
+func (a *advisor) mostlyBack(w *window) bool {
+	from := w.next - believeCycles
+	return from >= max(w.since, a.phaseCycle) &&
+		math.Abs(w.wanted(from, w.next)[a.stray]-a.rest.wanted[a.stray]) < mostlyShare*a.farthest
+}
+
 // bringBack waits until a screw that was not named stands where it stood: the user is told which way, where that is
 // known, and knows how far. A key ends it too, as nobody may have turned that screw, and a level bank.
 func (a *advisor) bringBack(r *Reading, w *window) advice.Advice {
@@ -162,7 +172,7 @@ func (a *advisor) bringBack(r *Reading, w *window) advice.Advice {
 	a.farthest = max(a.farthest, math.Abs(off))
 	quiet := a.quiet(w)
 	switch back := math.Abs(off) < max(backShare*a.farthest, strayMove/2); {
-	case quiet && (back || a.withinAim(r, w)):
+	case quiet && (back || a.withinAim(r, w)), a.mostlyBack(w):
 		a.endAstray(w)
 		return a.choose(r, w)
 	case back:

@@ -62,6 +62,7 @@ type check struct {
 	blipped  bool    // since a screw was turned
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
+	next     int     // the one that was told to come after it, NoScrew for none
 	nutTime  float64 // since when
 	nutTight bool    // it is
 	another  bool    // was asked for just before
@@ -172,8 +173,8 @@ func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c.nut, c.nutTime, c.nutTight, c.another, a.toTurnBack = s, w.now(), false, a.phase == tightening, false
 	a.moved, a.screws[s].Torn = 0, false // the nut moves it, too
 	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
-	if next := a.nextAfter(s, &c.rest.wanted, &w.link); next >= 0 {
-		adv.Next, adv.NextWay = a.bank.Screws[next].Name, a.turnAdvice(next, c.rest.wanted[next]).Direction
+	if c.next = a.nextAfter(s, &c.rest.wanted, &w.link); c.next >= 0 {
+		adv.Next, adv.NextWay = a.bank.Screws[c.next].Name, a.turnAdvice(c.next, c.rest.wanted[c.next]).Direction
 	}
 	a.enter(tightening, adv, w)
 	if a.tooLate(nutNeeds) { // it is asked for once the engine runs again
@@ -223,6 +224,8 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 	case early: // what moves so soon is no nut, but the end of the turn
 		c.rest = w.stateOver(max(w.first, w.next-fewestCycles), w.next)
 		return a.told
+	case !a.shifted(w) && a.goneOnBy(w) != 0:
+		return a.goneOnTo(c.next, w)
 	case !a.shifted(w):
 		return a.takeBackNut(least+saidSeconds, r, w)
 	}

@@ -43,10 +43,16 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	default:
 		return a.stillUnanswered(w)
 	}
+	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
+	return a.handMoves(mover, moved, w)
+}
+
+// handMoves has a hand stop that turns a screw, by so many kPa so far, and was told no amount of it for now: what it
+// does there is looked at first.
+func (a *advisor) handMoves(mover int, moved float64, w *window) advice.Advice {
 	a.check.turned(mover)
 	a.reached, a.answers, a.mute = true, mover == a.screw, a.mute&^(1<<mover)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
-	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
 	why := advice.WhyFewCycles
 	if away := (moved > 0) == (a.left(&a.rest) < 0); mover == a.screw {
 		if a.toTurnBack = away; away {
