@@ -108,11 +108,11 @@ func (f *finder) keyValue(section string, e *unstable.Node) {
 	if name != tooLong {
 		f.places[name] = place{line: f.lineOf(start), start: start, end: end, value: value}
 	}
-	f.inside(name, e.Value(), start)
+	f.inside(name, e.Value())
 }
 
 // inside finds what stands in inline tables, alone or in an array.
-func (f *finder) inside(name string, v *unstable.Node, start int) {
+func (f *finder) inside(name string, v *unstable.Node) {
 	switch v.Kind {
 	case unstable.InlineTable:
 		begin := f.base + int(v.Raw.Offset)
@@ -128,9 +128,9 @@ func (f *finder) inside(name string, v *unstable.Node, start int) {
 		n := 0
 		for it := v.Children(); it.Next(); {
 			if it.Node().Kind == unstable.InlineTable && name != tooLong {
-				f.inside(fmt.Sprintf("%s[%d]", name, n), it.Node(), start)
+				f.inside(fmt.Sprintf("%s[%d]", name, n), it.Node())
 			} else if it.Node().Kind == unstable.InlineTable || it.Node().Kind == unstable.Array {
-				f.inside(tooLong, it.Node(), start)
+				f.inside(tooLong, it.Node())
 			}
 			if it.Node().Kind != unstable.Comment {
 				n++

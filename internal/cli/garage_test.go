@@ -163,7 +163,7 @@ func TestHistoryOfCutOffRuns(t *testing.T) {
 	if !strings.Contains(r.err, "1 unfinished") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history", "unfinished"); !strings.Contains(r.out, "had run 1 min 15 s, one turn told") {
+	if r = evendraw(t, dir, "history", "unfinished"); !strings.Contains(r.out, "had run 1 min 15 s, 1 turn told") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history", "unfinished", "--keep", "1"); r.status != 0 {

@@ -1,6 +1,9 @@
 package engine
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // What is wrong with an engine, and how it is put right.
 
@@ -46,12 +49,7 @@ func (e *Engine) Wrongs() (list []Wrong) {
 			list = append(list, Wrong{Kind: Unseated, Cylinder: moves[len(moves)-1], Screw: s})
 		}
 	}
-	slices.SortFunc(list, func(a, b Wrong) int {
-		if a.Kind != b.Kind {
-			return int(a.Kind - b.Kind)
-		}
-		return a.Cylinder - b.Cylinder
-	})
+	slices.SortFunc(list, func(a, b Wrong) int { return cmp.Or(int(a.Kind-b.Kind), a.Cylinder-b.Cylinder) })
 	return list
 }
 

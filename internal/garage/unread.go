@@ -33,18 +33,15 @@ func UnreadOf(errs []*Error) error {
 // Error says how many files there are of each kind, in whole sentences without the last stop.
 func (u *Unread) Error() string {
 	var parts []string
-	switch {
-	case u.Damaged == 1:
-		parts = append(parts, "one file is damaged")
-	case u.Damaged > 1:
-		parts = append(parts, fmt.Sprintf("%d files are damaged", u.Damaged))
+	say := func(n int, one, many string) {
+		if n == 1 {
+			parts = append(parts, "one file "+one)
+		} else if n > 1 {
+			parts = append(parts, fmt.Sprintf("%d files %s", n, many))
+		}
 	}
-	switch {
-	case u.Denied == 1:
-		parts = append(parts, "one file you have no right to read")
-	case u.Denied > 1:
-		parts = append(parts, fmt.Sprintf("%d files you have no right to read", u.Denied))
-	}
+	say(u.Damaged, "is damaged", "are damaged")
+	say(u.Denied, "you have no right to read", "you have no right to read")
 	return strings.Join(parts, ", ")
 }
 

@@ -344,26 +344,21 @@ func (c *Chain) SetReference(cylinder int) {
 	}
 }
 
-// GoOn puts aside a fault that is being told, and goes on without it being mended.
-func (c *Chain) GoOn() {
+// toBalance tells the balance something, once there is one.
+func (c *Chain) toBalance(do func(*balance.Balance)) {
 	if c.bal != nil {
-		c.bal.GoOn()
+		do(c.bal)
 	}
 }
+
+// GoOn puts aside a fault that is being told, and goes on without it being mended.
+func (c *Chain) GoOn() { c.toBalance((*balance.Balance).GoOn) }
 
 // NutTight tells that the lock nut that was asked for last is tight.
-func (c *Chain) NutTight() {
-	if c.bal != nil {
-		c.bal.NutTight()
-	}
-}
+func (c *Chain) NutTight() { c.toBalance((*balance.Balance).NutTight) }
 
 // AskAnew tells that the advice is shown from now on.
-func (c *Chain) AskAnew() {
-	if c.bal != nil {
-		c.bal.AskAnew()
-	}
-}
+func (c *Chain) AskAnew() { c.toBalance((*balance.Balance).AskAnew) }
 
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive.
 func (c *Chain) Turned() []float64 {

@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -29,50 +28,37 @@ func Paths(g *garage.Garage, bike string, asJSON bool, out io.Writer) error {
 		places = append(places, [][2]string{{"card", b.Card}, {"records", b.Syncs}, {"unfinished", b.Unfinished},
 			{"bench", b.Bench}, {"captures", b.Captures}}...)
 	}
-	if asJSON {
-		all := map[string]string{}
-		for _, place := range places {
-			all[place[0]] = place[1]
-		}
-		return json.NewEncoder(out).Encode(all)
-	}
+	all, lines := map[string]string{}, []string(nil)
 	for i, place := range places {
+		all[place[0]] = place[1]
 		if i == garages {
-			fmt.Fprintf(out, "of %s:\n", plain.Text(bike))
+			lines = append(lines, fmt.Sprintf("of %s:", plain.Text(bike)))
 		}
-		fmt.Fprintf(out, "%-10s  %s\n", strings.TrimPrefix(place[0], ofGarage), plain.Text(place[1]))
+		lines = append(lines, fmt.Sprintf("%-10s  %s", strings.TrimPrefix(place[0], ofGarage), plain.Text(place[1])))
 	}
-	return nil
+	return show(out, asJSON, all, lines)
 }
 
 // Bikes lists bike cards; last is the one that is used when none is named.
 func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
-	if asJSON {
-		list := []map[string]any{}
-		for _, b := range bikes {
-			list = append(list, map[string]any{"name": b.Name, "cylinders": b.Bank.Cylinders})
-		}
-		return json.NewEncoder(out).Encode(list)
-	}
-	if len(bikes) == 0 {
-		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME"`)
-	}
-	if last != "" {
-		fmt.Fprintln(out, "* is the bike that is used when none is named")
-	}
-	widest := 0
+	list, widest := []map[string]any{}, 0
 	for _, b := range bikes {
+		list = append(list, map[string]any{"name": b.Name, "cylinders": b.Bank.Cylinders})
 		widest = max(widest, utf8.RuneCountInString(plain.Text(b.Name)))
 	}
-	for _, b := range bikes {
-		mark := " "
-		if b.Name == last {
-			mark = "*"
-		}
-		fmt.Fprintf(out, "%s %s%d cylinders, screws %s\n", mark, pad(plain.Text(b.Name), widest+2), b.Bank.Cylinders,
-			strings.Join(b.Bank.ScrewNames(bank.AllScrews), ", "))
+	var lines []string
+	if len(bikes) == 0 {
+		lines = append(lines, `no bike cards yet; make one: evendraw bike new "NAME"`)
 	}
-	return nil
+	if last != "" {
+		lines = append(lines, "* is the bike that is used when none is named")
+	}
+	for _, b := range bikes {
+		mark := map[bool]string{true: "*", false: " "}[b.Name == last]
+		lines = append(lines, fmt.Sprintf("%s %s%d cylinders, screws %s", mark, pad(plain.Text(b.Name), widest+2),
+			b.Bank.Cylinders, strings.Join(b.Bank.ScrewNames(bank.AllScrews), ", ")))
+	}
+	return show(out, asJSON, list, lines)
 }
 
 // UnknownKeys says which keys of a bike's card mean nothing to this program, "" where all do.

@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -17,12 +16,8 @@ import (
 func LeftLine(r *garage.SyncRecord) string {
 	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time),
 		plain.Minutes(r.IdlingSeconds))
-	switch n := len(r.Steps); n {
-	case 0:
-	case 1:
-		text += ", one turn told"
-	default:
-		text += fmt.Sprintf(", %d turns told", n)
+	if n := len(r.Steps); n > 0 {
+		text += ", " + plain.Count(n, "turn") + " told"
 	}
 	return text
 }
@@ -135,21 +130,14 @@ func historyJSON(out io.Writer, records []garage.StoredSync) error {
 
 // Unfinished lists the records of runs that were cut off, by their numbers.
 func Unfinished(out io.Writer, left []garage.StoredSync, asJSON bool) error {
-	if asJSON {
-		list := []garage.SyncRecord{}
-		for _, l := range left {
-			list = append(list, l.Kept)
-		}
-		return json.NewEncoder(out).Encode(list)
-	}
-	if len(left) == 0 {
-		fmt.Fprintln(out, "nothing is unfinished")
-		return nil
-	}
+	list, lines := []garage.SyncRecord{}, []string(nil)
 	for i := range left {
-		fmt.Fprintf(out, "%3s  %s\n", left[i].Number, LeftLine(&left[i].Kept))
+		list = append(list, left[i].Kept)
+		lines = append(lines, fmt.Sprintf("%3s  %s", left[i].Number, LeftLine(&left[i].Kept)))
 	}
-	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to "+
-		"go on")
-	return nil
+	if lines = append(lines, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live "+
+		"offers to go on"); len(left) == 0 {
+		lines = []string{"nothing is unfinished"}
+	}
+	return show(out, asJSON, list, lines)
 }

@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 
@@ -20,33 +19,28 @@ type DamagedFile struct {
 
 // Inspection prints what a look at all files of the garage found.
 func Inspection(out io.Writer, rep *garage.Report, damaged []DamagedFile, asJSON bool) error {
-	if asJSON {
-		return json.NewEncoder(out).Encode(map[string]any{"files": rep.Files, "damaged": damaged,
-			"missing_captures": append([]string{}, rep.Missing...), "set_aside_earlier": append([]string{},
-				rep.Aside...)})
-	}
-	for _, d := range damaged {
-		fmt.Fprintln(out, plain.Text(d.Problem))
-		if d.Aside != nil {
-			fmt.Fprintln(out, "  set aside: "+plain.Text(*d.Aside))
-		}
-	}
-	for _, m := range rep.Missing {
-		fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", plain.Text(m))
-	}
-	for _, a := range rep.Aside {
-		fmt.Fprintf(out, "%s: was set aside earlier\n", plain.Text(a))
-	}
+	var lines []string
 	denied := 0
 	for _, d := range damaged {
+		lines = append(lines, plain.Text(d.Problem))
+		if d.Aside != nil {
+			lines = append(lines, "  set aside: "+plain.Text(*d.Aside))
+		}
 		if d.NoRight {
 			denied++
 		}
+	}
+	for _, m := range rep.Missing {
+		lines = append(lines, plain.Text(m)+": a record names this capture, which is not among the bike's")
+	}
+	for _, a := range rep.Aside {
+		lines = append(lines, plain.Text(a)+": was set aside earlier")
 	}
 	text := fmt.Sprintf("%d files read, %d damaged", rep.Files-denied, len(damaged)-denied)
 	if denied > 0 {
 		text += fmt.Sprintf(", %d not read, for want of the right to", denied)
 	}
-	fmt.Fprintln(out, text)
-	return nil
+	return show(out, asJSON, map[string]any{"files": rep.Files, "damaged": damaged,
+		"missing_captures":  append([]string{}, rep.Missing...),
+		"set_aside_earlier": append([]string{}, rep.Aside...)}, append(lines, text))
 }
