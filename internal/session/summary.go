@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"math"
 
 	"evendraw/internal/advice"
@@ -24,30 +25,33 @@ type Summary struct {
 	Torn      int // cycles with too much missing to count
 	Reference int
 
-	n           int
-	seconds     float64
-	rpm         [rpmBins]int32
-	meanSeconds [cycle.MaxCylinders]float64
-	mean        [cycle.MaxCylinders]float64       // pressure times seconds, cycles or not, kPa s
-	draw        [cycle.MaxCylinders]series.Series // while the channel is sound, as all that follows
-	diff        [cycle.MaxCylinders]series.Series
-	ripple      [cycle.MaxCylinders]series.Series
-	dip         [cycle.MaxCylinders]pressure.KPa
-	misfires    [cycle.MaxCylinders]int
-	opening     [cycle.MaxCylinders]series.Series
-	ratio       [cycle.MaxCylinders]series.Series // to the reference's opening
-	hoses       hoses.Dips
-	lag         [cycle.MaxCylinders]float64 // the last that were known, 0 before
-	damping     [cycle.MaxCylinders]float64
-	noOpening   [cycle.MaxCylinders]cycle.NoOpening
-	hose        [cycle.MaxCylinders]cycle.HoseKind
-	states      [cycle.MaxCylinders]map[cycle.State]float64 // seconds
-	doubt       [cycle.MaxCylinders]advice.Why              // the last that was found
-	gain        [cycle.MaxCylinders]pressure.KPa            // share by which a sensor's gain may be off
-	supply      pressure.KPa                                // the same of a supply that all sensors share
-	ambientOf   func() pressure.KPa
-	late        [unsureCycles]lateSpan // the last cycles, a ring, whose channels may yet turn out unsound
-	lateCount   int
+	n         int
+	seconds   float64
+	rpm       [rpmBins]int32
+	by        [cycle.MaxCylinders]cylinderSums
+	hoses     hoses.Dips
+	supply    pressure.KPa // share by which a supply that all sensors share may be off
+	ambientOf func() pressure.KPa
+	late      [unsureCycles]lateSpan // the last cycles, a ring, whose channels may yet turn out unsound
+	lateCount int
+}
+
+// cylinderSums are what a Summary gathers of one cylinder.
+type cylinderSums struct {
+	meanSeconds float64
+	mean        float64                 // pressure times seconds, cycles or not, kPa s
+	states      map[cycle.State]float64 // seconds
+	misfires    int
+	doubt       advice.Why   // the last that was found
+	gain        pressure.KPa // share by which its sensor's gain may be off
+	// The rest is of cycles in which the channel was sound.
+	draw, diff, ripple series.Series
+	opening            series.Series
+	ratio              series.Series // of it to the reference's
+	dip                pressure.KPa
+	lag, damping       float64 // the last that were known, 0 before
+	noOpening          cycle.NoOpening
+	hose               cycle.HoseKind
 }
 
 // unsureCycles is for how many cycles a channel must go on sound for them to count: a state shows when it
@@ -72,20 +76,19 @@ func (s *Summary) Push(r *balance.Reading) {
 	s.seconds += span.Silence + span.Period
 	s.supply = pressure.KPa(r.SupplyBand)
 	for c := range span.N {
-		if s.states[c] == nil {
-			s.states[c] = map[cycle.State]float64{}
+		y, cyl := &s.by[c], &r.Cylinders[c]
+		if y.states == nil {
+			y.states = map[cycle.State]float64{}
 		}
-		s.states[c][span.State[c]] += span.Period
-		s.mean[c] += span.Period * float64(span.Mean[c])
-		s.meanSeconds[c] += span.Period
-		if d := r.Cylinders[c].Doubt; d != "" {
-			s.doubt[c] = d
-		}
-		if cyl := &r.Cylinders[c]; cyl.GainUncertainty > 0 {
-			s.gain[c] = cyl.GainUncertainty / cyl.Draw
+		y.states[span.State[c]] += span.Period
+		y.mean += span.Period * float64(span.Mean[c])
+		y.meanSeconds += span.Period
+		y.doubt = cmp.Or(cyl.Doubt, y.doubt)
+		if cyl.GainUncertainty > 0 {
+			y.gain = cyl.GainUncertainty / cyl.Draw
 		}
 		if span.Silence > 0 {
-			s.states[c][cycle.Stale] += span.Silence
+			y.states[cycle.Stale] += span.Silence
 		}
 	}
 	if !span.Cycle {
@@ -100,7 +103,7 @@ func (s *Summary) Push(r *balance.Reading) {
 	}
 	for c := range span.N {
 		if span.Misfire[c] {
-			s.misfires[c]++
+			s.by[c].misfires++
 		}
 		if !balance.Sound(span.State[c]) {
 			for i := range s.late {
@@ -134,21 +137,22 @@ func (s *Summary) count(l *lateSpan) {
 		if !l.sound[c] {
 			continue
 		}
-		s.draw[c].Push(float64(ambient - span.Mean[c]))
+		y := &s.by[c]
+		y.draw.Push(float64(ambient - span.Mean[c]))
 		if l.sound[ref] {
-			s.diff[c].Push(float64(span.Mean[ref] - span.Mean[c]))
+			y.diff.Push(float64(span.Mean[ref] - span.Mean[c]))
 		}
-		s.ripple[c].Push(float64(span.Ripple(c + 1)))
+		y.ripple.Push(float64(span.Ripple(c + 1)))
 		if o, other := span.Opening[c], span.Opening[ref]; o > 0 && other > 0 {
-			s.opening[c].Push(o)
-			s.ratio[c].Push(o / other)
+			y.opening.Push(o)
+			y.ratio.Push(o / other)
 		}
-		s.noOpening[c], s.hose[c] = span.NoOpening[c], span.Hose[c]
+		y.noOpening, y.hose = span.NoOpening[c], span.Hose[c]
 		if lag := span.Lag[c]; lag > 0 {
-			s.lag[c], s.damping[c] = lag, span.Damping[c]
+			y.lag, y.damping = lag, span.Damping[c]
 		}
-		if s.draw[c].N() == 1 || span.Lowest[c] < s.dip[c] {
-			s.dip[c] = span.Lowest[c]
+		if y.draw.N() == 1 || span.Lowest[c] < y.dip {
+			y.dip = span.Lowest[c]
 		}
 	}
 }
@@ -201,44 +205,48 @@ type CylinderSummary struct {
 func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	out := make([]CylinderSummary, 0, s.n)
 	for c := range s.n {
-		nan := pressure.KPa(math.NaN())
+		y, nan := &s.by[c], pressure.KPa(math.NaN())
 		cs := CylinderSummary{Cylinder: c + 1, Channel: b.Channels[c], Draw: nan, Uncertainty: nan, Difference: nan,
 			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Lag: math.NaN(),
-			Damping: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{},
-			SoundCycles: s.draw[c].N(), Mean: pressure.KPa(s.mean[c] / s.meanSeconds[c]), Doubt: s.doubt[c]}
-		if s.draw[c].N() > 0 {
-			cs.Draw = pressure.KPa(s.draw[c].Mean())
-			cs.Difference = pressure.KPa(s.diff[c].Mean())
-			if cs.Uncertainty = s.diff[c].HalfWidth(); c != s.Reference-1 {
-				method := methodKPa
-				if s.draw[c].N() < startCycles {
-					method = startKPa
-				}
-				cs.Uncertainty = balance.Together(cs.Uncertainty, method, s.gain[c]*cs.Draw,
-					s.gain[s.Reference-1]*pressure.KPa(s.draw[s.Reference-1].Mean()), s.supply*cs.Difference)
-			}
-			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
-			cs.Dip = s.ambientOf() - s.dip[c]
-			if cs.Hose = s.hose[c]; s.opening[c].N() < leastOpenings && s.draw[c].N() >= openingsWait {
-				cs.NoOpening = s.noOpening[c]
-			}
-			if s.lag[c] > 0 {
-				cs.Lag, cs.Damping = s.lag[c], s.damping[c]
-			}
-			if ref := &s.opening[s.Reference-1]; s.opening[c].N() >= leastOpenings {
-				cs.Opening = s.opening[c].Mean() / ref.Mean()
-				if c != s.Reference-1 {
-					share := balance.OpeningShare(s.lag[c], s.lag[s.Reference-1], s.ambientOf())
-					cs.OpeningUncertainty = math.Hypot(float64(s.ratio[c].HalfWidth()), share*cs.Opening)
-				}
-			}
+			Damping: math.NaN(), Misfires: y.misfires, States: map[cycle.State]float64{},
+			SoundCycles: y.draw.N(), Mean: pressure.KPa(y.mean / y.meanSeconds), Doubt: y.doubt}
+		if y.draw.N() > 0 {
+			s.soundFigures(&cs, y)
 		}
-		for state, seconds := range s.states[c] {
+		for state, seconds := range y.states {
 			cs.States[state] = seconds / s.seconds
 		}
 		out = append(out, cs)
 	}
 	return out
+}
+
+// soundFigures fills in what is known of a cylinder whose channel was sound in some cycle.
+func (s *Summary) soundFigures(cs *CylinderSummary, y *cylinderSums) {
+	ref := &s.by[s.Reference-1]
+	cs.Draw, cs.Difference = pressure.KPa(y.draw.Mean()), pressure.KPa(y.diff.Mean())
+	if cs.Uncertainty = y.diff.HalfWidth(); y != ref {
+		method := methodKPa
+		if y.draw.N() < startCycles {
+			method = startKPa
+		}
+		cs.Uncertainty = balance.Together(cs.Uncertainty, method, y.gain*cs.Draw,
+			ref.gain*pressure.KPa(ref.draw.Mean()), s.supply*cs.Difference)
+	}
+	cs.Ripple, cs.Dip = pressure.KPa(y.ripple.Mean()), s.ambientOf()-y.dip
+	if cs.Hose = y.hose; y.opening.N() < leastOpenings && y.draw.N() >= openingsWait {
+		cs.NoOpening = y.noOpening
+	}
+	if y.lag > 0 {
+		cs.Lag, cs.Damping = y.lag, y.damping
+	}
+	if y.opening.N() < leastOpenings {
+		return
+	}
+	if cs.Opening = y.opening.Mean() / ref.opening.Mean(); y != ref {
+		share := balance.OpeningShare(y.lag, ref.lag, s.ambientOf())
+		cs.OpeningUncertainty = math.Hypot(float64(y.ratio.HalfWidth()), share*cs.Opening)
+	}
 }
 
 // methodKPa is what the method itself may be off by in the mean difference of ever so many cycles, half-width of
@@ -262,7 +270,7 @@ func (s *Summary) Hoses(b *bank.Bank) hoses.Order { return s.hoses.Order(b) }
 // LeftOut returns the cylinders, from 1, that Spread leaves out: their channels were sound in no cycle.
 func (s *Summary) LeftOut() (cylinders []int) {
 	for c := range s.n {
-		if s.draw[c].N() == 0 {
+		if s.by[c].draw.N() == 0 {
 			cylinders = append(cylinders, c+1)
 		}
 	}
@@ -277,8 +285,8 @@ func (s *Summary) Spread() pressure.KPa {
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for c := range s.n {
-		if s.draw[c].N() > 0 {
-			low, high = min(low, s.draw[c].Mean()), max(high, s.draw[c].Mean())
+		if s.by[c].draw.N() > 0 {
+			low, high = min(low, s.by[c].draw.Mean()), max(high, s.by[c].draw.Mean())
 		}
 	}
 	if low > high {
