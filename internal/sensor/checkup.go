@@ -68,20 +68,24 @@ type ChannelCheckup struct {
 
 // Checkup looks at a board for ten seconds.
 type Checkup struct {
-	setup       Setup
-	board       *frame.Announcement
-	low, high   uint16
-	n           int
-	frames      int
-	steps       int    // between frames of one start
-	ticks       uint64 // µs since the first frame
-	last        frame.Frame
-	seen        [MaxChannels][]bool
-	sum, sq     [MaxChannels]float64
-	stepSquares [MaxChannels]float64 // of the steps from frame to frame, summed up
-	rails       [MaxChannels][2]int
-	least       [MaxChannels]int
-	most        [MaxChannels]int
+	setup     Setup
+	board     *frame.Announcement
+	low, high uint16
+	n         int
+	frames    int
+	steps     int    // between frames of one start
+	ticks     uint64 // µs since the first frame
+	last      frame.Frame
+	by        [MaxChannels]countSums
+}
+
+// countSums are what a Checkup gathers of a channel's counts.
+type countSums struct {
+	seen          []bool
+	least, most   int
+	onLow, onHigh int // frames on a rail
+	sum, sq       float64
+	stepSquares   float64 // of the steps from frame to frame, summed up
 }
 
 // NewCheckup returns a checkup of the board that announced a, whose sensors are those of setup.
@@ -89,9 +93,7 @@ func NewCheckup(a *frame.Announcement, setup Setup) *Checkup {
 	c := &Checkup{setup: setup, board: a, n: len(a.Channels)}
 	c.low, c.high = rails(a.Bits)
 	for i := range c.n {
-		c.seen[i] = make([]bool, 1<<a.Bits)
-		c.least[i] = 1 << a.Bits
-		c.most[i] = -1
+		c.by[i] = countSums{seen: make([]bool, 1<<a.Bits), least: 1 << a.Bits, most: -1}
 	}
 	return c
 }
@@ -104,20 +106,20 @@ func (c *Checkup) Push(f *frame.Frame) (complete bool) {
 		c.steps++
 	}
 	for i := range c.n {
-		v := f.Counts[i]
-		c.seen[i][v] = true
-		c.sum[i] += float64(v)
-		c.sq[i] += float64(v) * float64(v)
+		y, v := &c.by[i], f.Counts[i]
+		y.seen[v] = true
+		y.sum += float64(v)
+		y.sq += float64(v) * float64(v)
 		if joined {
 			d := float64(v) - float64(c.last.Counts[i])
-			c.stepSquares[i] += d * d
+			y.stepSquares += d * d
 		}
-		c.least[i], c.most[i] = min(c.least[i], int(v)), max(c.most[i], int(v))
+		y.least, y.most = min(y.least, int(v)), max(y.most, int(v))
 		if v <= c.low {
-			c.rails[i][0]++
+			y.onLow++
 		}
 		if v >= c.high {
-			c.rails[i][1]++
+			y.onHigh++
 		}
 	}
 	c.last = *f
@@ -149,17 +151,17 @@ func (c *Checkup) Channels() []ChannelCheckup {
 	conv.Announce(c.board)
 	n := float64(c.frames)
 	for i := range out {
-		o := &out[i]
-		*o = ChannelCheckup{Least: c.least[i], Most: c.most[i], Mean: c.sum[i] / n,
-			RailLow: float64(c.rails[i][0]) / n, RailHigh: float64(c.rails[i][1]) / n}
-		variance := max(c.sq[i]/n-o.Mean*o.Mean, 0)
+		o, y := &out[i], &c.by[i]
+		*o = ChannelCheckup{Least: y.least, Most: y.most, Mean: y.sum / n, RailLow: float64(y.onLow) / n,
+			RailHigh: float64(y.onHigh) / n}
+		variance := max(y.sq/n-o.Mean*o.Mean, 0)
 		scale := conv.scale[i]
 		o.Pressure = conv.base[i] + scale*pressure.KPa(o.Mean)
 		o.SD = max(scale, -scale) * pressure.KPa(math.Sqrt(variance))
 		if variance > 0 && c.steps > 0 {
-			o.Roughness = c.stepSquares[i] / float64(c.steps) / variance
+			o.Roughness = y.stepSquares / float64(c.steps) / variance
 		}
-		for _, s := range c.seen[i] {
+		for _, s := range y.seen {
 			if s {
 				o.Distinct++
 			}
