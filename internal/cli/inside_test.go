@@ -329,17 +329,22 @@ func write(t *testing.T, path, text string) string {
 	return path
 }
 
+// dials opens one end of what is invented in the place of a port; what can't be opened is absent.
+func dials[W board.Wire](dial func(path string, baud int) (W, error)) func(string, int) (board.Wire, error) {
+	return func(path string, baud int) (board.Wire, error) {
+		end, err := dial(path, baud)
+		if err != nil {
+			return nil, &board.Error{Kind: board.Absent, Port: path, Err: err}
+		}
+		return end, nil
+	}
+}
+
 // onCable is a cable, and the world whose only port leads to it.
 func onCable() (*fakeboard.Cable, world) {
 	c := fakeboard.NewCable("/dev/board")
 	return c, world{
-		Dial: func(path string, baud int) (board.Wire, error) {
-			end, err := c.Dial(path, baud)
-			if err != nil {
-				return nil, &board.Error{Kind: board.Absent, Port: path, Err: err}
-			}
-			return end, nil
-		},
+		Dial: dials(c.Dial),
 		Ports: func() ([]board.Port, error) {
 			if !c.Plugged() {
 				return nil, nil

@@ -29,13 +29,7 @@ func onChip(e *engine.Engine) (*fakeboard.Chip, world) {
 		return reference(e, bootloader.ProgramVersion), bootloader.ProgramBaud
 	}
 	return c, world{
-		Dial: func(path string, baud int) (board.Wire, error) {
-			end, err := c.Dial(path, baud)
-			if err != nil {
-				return nil, &board.Error{Kind: board.Absent, Port: path, Err: err}
-			}
-			return end, nil
-		},
+		Dial:  dials(c.Dial),
 		Ports: func() ([]board.Port, error) { return []board.Port{{Path: c.Path}}, nil },
 	}
 }

@@ -4,7 +4,7 @@
 // What comes in: a bike's name or a board's serial, and what is to be kept. What goes out: the same
 // again, or an Error that names the file, the line and the field. Begin with Open, which gives a
 // Garage; LoadBike, LoadBoard and SaveSync are what most callers want. Then read bike.go, board.go,
-// sync.go with syncfile.go, and sealed.go. export.go makes tables of records, trend.go says what they show
+// sync.go with syncfile.go, sealed.go and stored.go. export.go makes tables of records, trend.go says what they show
 // together, place.go and heat.go remember where the job stood and how hot it was.
 //
 // The layout, below the garage's own folder:
