@@ -21,6 +21,7 @@ type seatedHand struct {
 	back       float64 // share of turns that it turns back before it confirms them
 	ahead      bool    // turns the next screw as soon as one is set, before it is told
 	absent     float64 // s that it does nothing at the first turn of each screw
+	says       float64 // turns that it says it has made where it made the first turn out of each screw as told
 
 	rng          *rand.Rand
 	cylinder     int
@@ -32,6 +33,7 @@ type seatedHand struct {
 	asked        bool
 	told         bool // a pilot screw's turn stands on the screen
 	since        float64
+	saidOf       int // the screw of which it said another amount last
 }
 
 // seated is one trim by such a hand.
@@ -83,7 +85,11 @@ func (r *seated) see() {
 	if now >= h.press && told {
 		h.press = math.Inf(1)
 		set := r.st.Step == StepSet
-		if !r.trim.Made() {
+		if h.says > 0 && h.saidOf != a.Cylinder && r.st.Goal > r.st.Pilots[a.Cylinder-1].Moved {
+			h.saidOf = a.Cylinder
+			r.trim.Correct(h.says)
+			h.goal = math.NaN() // what is told next is read anew
+		} else if !r.trim.Made() {
 			h.press = now + 1
 		} else if set && h.ahead && len(r.trim.order) > 0 {
 			r.moved[r.trim.order[0]-1] += 0.75
@@ -168,7 +174,8 @@ func seatedHands() []seatedHand {
 	return []seatedHand{{name: "sound"}, {name: "lies 1 in 5", lies: 0.2}, {name: "lies 1 in 2", lies: 0.5},
 		{name: "lies always", lies: 1}, {name: "mute", mute: true}, {name: "deaf", deaf: true},
 		{name: "late", late: 10}, {name: "turns back", back: 0.3}, {name: "ahead", ahead: true},
-		{name: "absent", absent: 60}, {name: "absent, mute", absent: 60, mute: true}}
+		{name: "absent", absent: 60}, {name: "absent, mute", absent: 60, mute: true},
+		{name: "says 3", says: 3}}
 }
 
 // newSeated is a trim of a four whose screws stand 3/4 to 2 1/2 turns out, counted to an eighth.
@@ -225,7 +232,7 @@ func TestNoHandIsLedOntoASeat(t *testing.T) {
 			t.Logf("%-8s %-13s %4d turns told: %2d onto the seat (nearest %+.2f), %3d assumed; of %d screws %3d "+
 				"elsewhere than believed (most %.2f), %d at peak, %d wrongly; %.0f s", e.name, h.name, turns, seat,
 				worst, assumed, 4*n, wrong, apart, final, off, seconds)
-			honest := h.lies == 0 && h.back == 0
+			honest := h.lies == 0 && h.back == 0 && h.says == 0
 			moves := e.name == "wanders" || e.name == "starves"
 			switch {
 			case assumed > 0:

@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"cmp"
 	"math"
 
 	"evendraw/internal/bank"
@@ -107,6 +108,32 @@ func (t *Trim) trimAnew(cylinder int, rpm float64) {
 	t.beginCylinder(rpm)
 }
 
+// mostLed is how often a screw that is trimmed anew is led richer at most. Chosen: two looks further than any turn.
+const mostLed = 2
+
+// leadRicher is for a screw that is trimmed anew where the engine runs as if its cylinder no longer burnt: a turn was
+// not made as told, and left it too lean. Such a setting tells nothing, nor does one beside it: richer is where it burns.
+func (t *Trim) leadRicher() bool {
+	p := t.pilot()
+	was := t.doubted.again[p.Cylinder-1]
+	is, _ := t.look.settled()
+	if was.sd == 0 || is.sd == 0 || t.restless || was.mean-is.mean-bornSigmas*math.Hypot(was.sd, is.sd) < t.dropRPM() {
+		return false
+	}
+	l := &t.est.levels
+	if last := len(l.rpm) - 1; p.Visits > mostLed || !t.est.ok || l.rpm[last] < l.rpm[0]-bornSigmas*math.Sqrt(
+		l.cov.At(last, last)+l.cov.At(0, 0)-2*l.cov.At(0, last)) {
+		return false
+	}
+	t.far = true
+	to := t.keepInTravel(t.roundToStep(t.turnedOut + cmp.Or(t.richer(), 1)*t.cfg.Reach))
+	if to == t.turnedOut {
+		return false
+	}
+	t.lookAt(to)
+	return true
+}
+
 // lookBeyond is for a screw that was trimmed anew: where its best still does not bring the speed of before, that was
 // not lost by this screw. Another was turned by mistake, or the engine idles otherwise by itself: of none that was set
 // before is it known how sure it is.
@@ -115,7 +142,7 @@ func (t *Trim) lookBeyond(p *Pilot) {
 	if was.sd == 0 || !t.est.ok {
 		return
 	}
-	is := t.est.settled(p.Moved)
+	is := t.est.settled(min(max(t.est.peak, t.lowOut), t.highOut)) // be it surely off its seat there or not
 	by := was.mean - is.mean
 	if !t.doubted.least[p.Cylinder-1] {
 		by = math.Abs(by)
@@ -143,17 +170,16 @@ func (t *Trim) broughtBack() {
 }
 
 // untold reports whether of a screw that is set it is not told how sure it is: a turn was surely not made as confirmed,
-// it was trimmed anew and yet no peak found, that is too far from where it stood, or the idle moves by itself.
+// it was trimmed anew and its best lies beyond its travel, or too far from where it stood, or the idle moves by itself.
 func (t *Trim) untold(p *Pilot) bool {
 	lost := t.est.slip || t.doubted.brought > mostBrought
-	anew := t.doubted.again[p.Cylinder-1].sd > 0
 	switch p.Found {
 	case AtPeak, ToSet:
 		return lost
 	case Unsure:
-		return lost || anew || math.Abs(p.Best) > farTurns
+		return lost || math.Abs(p.Best) > farTurns
 	}
-	return anew && p.Found == AtEnd
+	return p.Found == AtEnd && t.doubted.again[p.Cylinder-1].sd > 0
 }
 
 // unsureOthers takes back what is told of all other screws that were set.

@@ -33,6 +33,9 @@ func (t *Trim) nextSetting() {
 	if e.slip = t.slips(); e.slip && t.trimFromHere() {
 		return
 	}
+	if t.leadRicher() {
+		return
+	}
 	enough := p.Visits > 2 // of fewer settings each is a law's
 	switch {
 	case enough && t.sure(takenTurns):

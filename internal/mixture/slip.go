@@ -14,6 +14,8 @@ const (
 	// bornOdds is the logarithm of how much less likely the speeds must be were a turn out not made for it to be borne
 	// out. Chosen: of a hand that forgets one turn in twenty, one in three thousand.
 	bornOdds = 5.0
+	// bothOdds is the same were another turn not made either. Chosen: a hand seldom forgets two.
+	bothOdds = 2.0
 	// slipOdds is the logarithm of how much likelier they must be were a turn not made for it to count as a slip.
 	// Simulated: sound hands come to 5, those that turn 15 % off to 7.5, of hands that forget one in three is beyond.
 	slipOdds = 7.0
@@ -22,32 +24,36 @@ const (
 	otherShare = 0.08
 )
 
-// unmade returns what the looks tell were the turn before look k not made, and, for another screw that was turned
-// instead, were the idle moved by it.
-func (t *Trim) unmade(k int, other bool) (e estimate) {
-	e = t.est
-	l := &e.levels
-	by := l.u[k] - l.u[k-1]
+// unmade returns what the looks tell were the turns before some of them not made.
+func (e *estimate) unmade(looks ...int) estimate {
+	n := *e
+	l := &n.levels
 	l.u = slices.Clone(l.u)
-	e.refused = nil
-	for i := range l.u {
-		if i >= k {
-			l.u[i] -= by
+	n.refused = nil
+	by := 0.0
+	for i, u := range e.levels.u {
+		if slices.Contains(looks, i) {
+			by += u - e.levels.u[i-1]
 		}
-		if l.off[i] {
-			e.refused = append(e.refused, l.u[i])
+		if l.u[i] -= by; l.off[i] {
+			n.refused = append(n.refused, l.u[i])
 		}
 	}
-	if other {
-		cov, v := mat.NewSymDense(len(l.u), nil), otherShare*t.baseRPM
-		cov.CopySym(l.cov)
-		for i := k; i < len(l.u); i++ {
-			for j := k; j <= i; j++ {
-				cov.SetSym(i, j, cov.At(i, j)+v*v)
-			}
+	return n
+}
+
+// instead returns the same of the turn before look k, were another screw turned instead, which moves the idle.
+func (t *Trim) instead(k int) (e estimate) {
+	e = t.est.unmade(k)
+	l := &e.levels
+	cov, v := mat.NewSymDense(len(l.u), nil), otherShare*t.baseRPM
+	cov.CopySym(l.cov)
+	for i := k; i < len(l.u); i++ {
+		for j := k; j <= i; j++ {
+			cov.SetSym(i, j, cov.At(i, j)+v*v)
 		}
-		l.cov = cov
 	}
+	l.cov = cov
 	return e
 }
 
@@ -69,25 +75,27 @@ func (e *estimate) beyondLog(rpm float64) float64 { return -float64(e.beyond) * 
 // slips reports whether a turn of the current screw was surely not made as confirmed.
 func (t *Trim) slips() bool {
 	for k := 1; t.est.ok && k < len(t.est.levels.u); k++ {
-		for _, other := range []bool{false, true} {
-			if e := t.unmade(k, other); t.evidence(&e)-t.est.log > slipOdds {
-				return true
-			}
+		if is, other := t.est.unmade(k), t.instead(k); max(t.evidence(&is), t.evidence(&other))-t.est.log > slipOdds {
+			return true
 		}
 	}
 	return false
 }
 
 // bearOutLooks takes the doubt of those turns out of the current screw that were surely made, as the speeds would else
-// be far less likely.
+// be far less likely. What the screw before was foretold to bring counts for nothing there: its last turn may be the
+// one that was not made.
 func (t *Trim) bearOutLooks() {
 	p, doubt := t.pilot(), t.doubtBefore
-	u := t.est.levels.u
+	e := t.est
+	if held := t.curve.held; held.sd > 0 {
+		t.curve.held = belief{}
+		e = t.estimate()
+		t.curve.held = held
+	}
+	u := e.levels.u
 	for k := 1; k < len(u) && doubt < p.Doubt; k++ {
-		if u[k] <= u[k-1] {
-			continue
-		}
-		if e := t.unmade(k, false); t.est.log-t.evidence(&e) < bornOdds {
+		if u[k] > u[k-1] && !t.surelyMade(&e, k) {
 			doubt += u[k] - u[k-1]
 		}
 	}
@@ -95,6 +103,19 @@ func (t *Trim) bearOutLooks() {
 		t.borne[p.Cylinder-1] += p.Doubt - doubt
 		p.Doubt = doubt
 	}
+}
+
+// surelyMade reports whether the speeds bear out the turn before look k, be another made or not.
+func (t *Trim) surelyMade(e *estimate, k int) bool {
+	if is := e.unmade(k); e.log-t.evidence(&is) < bornOdds {
+		return false
+	}
+	for j := 1; j < len(e.levels.u); j++ {
+		if is := e.unmade(k, j); j != k && e.log-t.evidence(&is) < bothOdds {
+			return false
+		}
+	}
+	return true
 }
 
 // trimFromHere begins the current screw anew from where it stands, wherever that is: a turn of it was not made as

@@ -198,6 +198,17 @@ func (t *Trim) PastSeat(number int, turns float64) bool {
 	return w.cylinder > 0 && t.state.Pilots[w.cylinder-1].StartOut+w.made(turns) < -seatSlack
 }
 
+// standSaid has the screw of a turn stand where the hand says that it is, which is believed, but for turns out by far
+// more than it was told: those may be a slip of the finger, and no speed shows which.
+func (t *Trim) standSaid(w *turn, at float64) {
+	doubt := w.doubt
+	if beyond := at - max(w.from, w.to); beyond > seatSlack {
+		doubt += beyond
+		t.doubtBefore += beyond
+	}
+	t.stand(at, doubt)
+}
+
 // made is where the screw of a turn stands that was made by so many turns, below 0 the other way.
 func (w *turn) made(turns float64) float64 { return w.from + math.Copysign(1, w.to-w.from)*turns }
 
@@ -231,7 +242,7 @@ func (t *Trim) correctSaid(turns float64) bool {
 	}
 	t.curve.moveRows(w.to, at)
 	t.curve.refused = slices.DeleteFunc(t.curve.refused, func(u float64) bool { return u == w.to })
-	t.stand(at, w.doubt)
+	t.standSaid(w, at)
 	t.bound(t.pilot())
 	s, looked := &t.state, false
 	if n := s.NPoints - 1; n >= 0 && s.Points[n].Moved == w.to {
@@ -271,7 +282,7 @@ func (t *Trim) Correct(turns float64) bool {
 	if watched {
 		t.curve.moveRows(w.to, at)
 	}
-	t.stand(at, w.doubt)
+	t.standSaid(w, at)
 	if watched && at != w.from {
 		w.to = at
 		return true
