@@ -112,12 +112,14 @@ func (t *Trim) trimAnew(cylinder int, rpm float64) {
 const mostLed = 2
 
 // leadRicher is for a screw that is trimmed anew where the engine runs as if its cylinder no longer burnt: a turn was
-// not made as told, and left it too lean. Such a setting tells nothing, nor does one beside it: richer is where it burns.
+// not made as told, and left it too lean. Such a setting tells nothing, nor does one beside it: richer is where it
+// burns.
 func (t *Trim) leadRicher() bool {
 	p := t.pilot()
 	was := t.doubted.again[p.Cylinder-1]
 	is, _ := t.look.settled()
-	if was.sd == 0 || is.sd == 0 || t.restless || was.mean-is.mean-bornSigmas*math.Hypot(was.sd, is.sd) < t.dropRPM() {
+	lost := was.mean - is.mean - bornSigmas*math.Hypot(was.sd, is.sd)
+	if was.sd == 0 || is.sd == 0 || t.restless || lost < t.dropRPM() {
 		return false
 	}
 	l := &t.est.levels

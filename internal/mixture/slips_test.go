@@ -259,8 +259,8 @@ func TestToldHoldsUnderAnyHand(t *testing.T) {
 	}
 }
 
-// check holds what was told against the truth; told is the least share of the screws that something is told of, lost the
-// most rpm that a screw may cost on average, 0 for any.
+// check holds what was told against the truth; told is the least share of the screws that something is told of, lost
+// the most rpm that a screw may cost on average, 0 for any.
 func (c *slipCount) check(t *testing.T, told, lost float64) {
 	slices.Sort(c.bad)
 	t.Logf("%d of %d hold, ±%.2f; %.0f %% within an eighth; %.1f rpm lost, %.0f at most; %.0f s; %v %v", c.held, c.told,
