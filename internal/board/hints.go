@@ -29,7 +29,7 @@ func (h host) suspects() string {
 func (h host) driver() string {
 	switch h {
 	case "linux":
-		return "Linux has the driver of its USB chip. Still not found? In a terminal window type this exactly " +
+		return "Linux has the driver of its USB chip. Still not found? In another terminal window type this exactly " +
 			"as it stands: \"sudo usermod -aG dialout $USER\". Then log out of the computer and in again."
 	case "windows":
 		return "Open the device manager (right click on Start): under Ports (COM & LPT) a line comes when the lead " +

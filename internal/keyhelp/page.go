@@ -14,7 +14,7 @@ var changing = []string{
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
 	"f  i  u   fan on or off; make an A4 page; page for a phone",
-	"c  y      pilot screws: c says that you turned another amount; y all anew",
+	"c  y      pilot screws: c you turned another amount; y starts all again",
 	"d         disk full: keep the records in another folder",
 }
 

@@ -165,7 +165,7 @@ func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 func noBoard(s *session.Snapshot, v *view.View) {
 	*s = session.Snapshot{Phase: session.Waiting}
 	v.LinkNote = "no board found: none shows at a USB port. Plug the board in with a data cable (many leads only " +
-		"charge). Still not found? In a terminal window type this exactly as it stands: \"sudo usermod -aG dialout " +
-		"$USER\". Then log out of the computer and in again."
+		"charge). Still not found? In another terminal window type this exactly as it stands: \"sudo usermod -aG " +
+		"dialout $USER\". Then log out of the computer and in again."
 	keys("r")(s, v)
 }

@@ -158,7 +158,7 @@ func TestTheScrewBetweenHasAReason(t *testing.T) {
 			r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Draw: d})
 		}
 		v = after(v, 2, r)
-		if told := strings.Contains(said(&v), "It comes first"); told != c.told {
+		if told := strings.Contains(said(&v), "so it comes now"); told != c.told {
 			t.Errorf("%v: %s", c.draws, said(&v))
 		}
 	}

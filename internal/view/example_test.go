@@ -46,6 +46,6 @@ func ExampleUpdate() {
 	// 1100 rpm steady
 	// 1-2 1/4
 	// Loosen the lock nut, then turn screw 1-2 clockwise, by 1/4 of a turn.
-	// Then take your hand off. If STOP shows, take it off at once.
+	// Hand off when done, or at once if STOP shows.
 	// wants to quit: true
 }

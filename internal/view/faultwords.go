@@ -44,16 +44,17 @@ func (v *View) shutSentences(a *advice.Advice) []string {
 	said = fmt.Sprintf(said+". Engine off. Air leak? Look at cylinder %[1]d first: %[3]s.", a.Cylinder, a.ScrewName,
 		suspects.Leak)
 	back := fmt.Sprintf("Turn %s back%s, by all that you turned it.%s", a.ScrewName, way, notLevel)
-	return append([]string{said, back}, leakOrder(a.Why == advice.WhyDead)...)
+	return append([]string{said, back}, leakOrder(a.Cylinder, a.Why == advice.WhyDead)...)
 }
 
 // leakOrder says in which order to look on where a cylinder that was shut misfires, or does not fire at all.
-func leakOrder(dead bool) []string {
+func leakOrder(cylinder int, dead bool) []string {
 	end := goOn
 	if dead {
 		end = deadGoOn
 	}
-	return []string{"No leak there? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
+	return []string{fmt.Sprintf("No leak at %d? Look at the other boots; then %s; then the pilot jet. %s", cylinder,
+		suspects.Spark, end),
 		"Or test with water: start it, press l."}
 }
 
@@ -72,7 +73,7 @@ func (v *View) leakNextSentences(a *advice.Advice) []string {
 	}
 	return append([]string{said + fmt.Sprintf(" Engine off. Air leak? Look at cylinder %d first: %s.", a.Cylinder,
 		suspects.Leak)},
-		leakOrder(dead)...)
+		leakOrder(a.Cylinder, dead)...)
 }
 
 func (v *View) faultSentences(a *advice.Advice) []string {
@@ -118,7 +119,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyLean:
 		return append([]string{fmt.Sprintf("Cylinder %d misfires since its throttle was shut further. "+
 			"Engine off. Air leak? Look at cylinder %[1]d first: %[2]s.", a.Cylinder, suspects.Leak)},
-			leakOrder(false)...)
+			leakOrder(a.Cylinder, false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),

@@ -45,7 +45,7 @@ func toRead(big string, role Role, say ...string) Words {
 }
 
 // thenHandOff says when to take the hand off a screw that is turned by an amount.
-const thenHandOff = "Then take your hand off. If STOP shows, take it off at once."
+const thenHandOff = "Hand off when done, or at once if STOP shows."
 
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {

@@ -102,7 +102,7 @@ func (v *View) matchWords() Words {
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
 	case m.Running:
 		return toRead(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
-			"Comparing. With a pump: keep pumping, with pauses. On a port: hands off hoses and throttle.")
+			"Comparing. With a pump: some strokes, a pause, and again. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
 		return toRead("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+without)
 	case m.Result != nil:

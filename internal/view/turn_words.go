@@ -37,8 +37,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 				strings.TrimPrefix(plain.Amount(a.Turns), "by ")) + lastNote(a)}
 		}
 		if a.Direction == advice.UnknownWay {
-			return []string{fmt.Sprintf("Good. Screw %s: go on until your last turn is taken back, then hand off and "+
-				"wait.", a.ScrewName)}
+			return []string{fmt.Sprintf("Good. Screw %s: go on until it stands as before your last turn, then hand "+
+				"off and wait.", a.ScrewName)}
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
@@ -53,8 +53,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 				plain.Amount(a.Turns))}
 		}
 		return []string{fmt.Sprintf("Turn screw %s back by what you turned it last, then hand off and wait.",
-			a.ScrewName), "One turn went the other way than told, or a hose moved: what the engine shows does not " +
-			"fit. Which way you turned last only you know."}
+			a.ScrewName), "One turn went the other way than told, or a hose moved. Which way you turned it last, " +
+			"only you know."}
 	case advice.WhyAway:
 		return turnwords.Away(a)
 	}
@@ -125,7 +125,7 @@ func (v *View) betweenNote(screw int) string {
 			}
 		}
 		if high-low > float64(v.Aim) {
-			return "It comes first: what is left and right of it differs most. The other screws follow."
+			return "What is left and right of it differs most, so it comes now; the other screws follow."
 		}
 	}
 	return ""
