@@ -14,7 +14,8 @@ var changing = []string{
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
 	"f  i  u   fan on or off; make an A4 page; page for a phone",
-	"c  y      pilot screws: c you turned another amount; y starts all again",
+	"c         pilot screws: say that you turned another amount than told",
+	"y         pilot screws: begin again with all",
 	"d         disk full: keep the records in another folder",
 }
 
@@ -29,8 +30,8 @@ var page = []string{
 	"",
 	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 		"petrol from heat. An engine that idles without wind overheats in minutes: put a fan on it, and let it cool " +
-		"in between. The clock of idling runs at half pace while the engine is cold, at twice the pace at a raised " +
-		"speed; a stopped engine cools faster with a fan. Wear hearing protection. The maker's manual and the law " +
+		"in between. The clock of idling runs at half its pace while the engine is cold, and twice as fast at a " +
+		"raised speed. Wear hearing protection. The maker's manual and the law " +
 		"of the place come first; where in doubt ask a qualified mechanic.",
 	"",
 	"Clockwise: as you see it when you look at the head of the screw or knob.",

@@ -23,7 +23,7 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before. Still turning it? No hurry: turn it %s, engine running. "+
+		return []string{fmt.Sprintf("Screw %s worked before. Not turned it all yet? No hurry: on %s, engine running. "+
 			"Turned as told? Press g: the screen says how much more.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+

@@ -25,8 +25,8 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case h.Turning:
 		ran, most := plain.Clock(math.Floor(h.Seconds)), plain.Clock(h.LimitS())
 		if h.Seconds < h.LimitS() {
-			return words(BigEngineOff, Bad, "It has idled for "+ran+" of "+most+": too little is left for what is "+
-				"next.", "Stop the engine and let it cool. "+placeKept), true
+			return words(BigEngineOff, Bad, "It has idled for "+ran+" of "+most+": too little is left for "+
+				"this step.", "Stop the engine and let it cool. "+placeKept), true
 		}
 		return words(BigEngineOff, Bad, "Stop the engine and let it cool: it has idled for "+ran+", and "+most+
 			" is the most. "+placeKept, "That "+most+" is a guess, unless you set it on the bike's card."), true

@@ -93,6 +93,9 @@ func (v *View) Picture() Picture {
 	p.Head = v.head(r, blank)
 	p.Step = v.stepLine()
 	p.Words = v.heldWords(r, blank)
+	if v.Page == PageStep && strings.Contains(strings.Join(p.Say, " "), "press l.") {
+		p.Keys = slices.Insert(p.Keys, 1, "l leak test")
+	}
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()
@@ -376,7 +379,7 @@ func (v *View) practice() []Text {
 	out := []Text{{"Practice,", Dim}, {state, Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
-		t, net, turned := Text{" " + p.Names[i] + " ", Dim}, 0.0, "("
+		t, net, turned := Text{" " + p.Names[i] + " ", Dim}, 0.0, "(at "
 		if i == min(max(p.Screw, from), to-1) {
 			t, turned = Text{"[" + p.Names[i] + " in hand]", Strong}, "(turned "
 		}

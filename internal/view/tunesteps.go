@@ -147,7 +147,7 @@ func (v *View) pilotsFirstWords() Words {
 	}
 	if first := pilotwords.NotLevel(v.reading(), v.Aim, v.Unit); first != "" && v.turning() && left > 0 {
 		w.Big, w.Role = "LEVEL FIRST", Warn
-		w.Say = append([]string{first + " So press o, choose Level the bank; or all the same:"}, w.Say...)
+		w.Say = append([]string{first + " Best press o, choose Level the bank."}, w.Say...)
 	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual and the law on emissions come first.")...)

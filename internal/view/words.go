@@ -146,7 +146,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop the engine: without wind it overheats. " +
-			"A crack may leak unseen: when cold, bend boots, port plugs, hoses. One cracked? Fit new, level again."},
+			"A small leak may hide: once cold, look at boots, port plugs, hoses. A crack? Fit new, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
