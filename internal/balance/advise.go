@@ -121,7 +121,7 @@ type advisor struct {
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
 	stray           int     // a screw that moved and was not named
-	farthest        float64 // that it was from where it stood, kPa
+	farthest        float64 // that it was from where it stood, and which way, kPa
 
 	check  check
 	play   linkagePlay

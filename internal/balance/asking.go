@@ -162,16 +162,20 @@ const mostlyShare, believeCycles = 0.5, 20
 func (a *advisor) mostlyBack(w *window) bool {
 	from := w.next - believeCycles
 	return from >= max(w.since, a.phaseCycle) &&
-		math.Abs(w.wanted(from, w.next)[a.stray]-a.rest.wanted[a.stray]) < mostlyShare*a.farthest
+		(w.wanted(from, w.next)[a.stray]-a.rest.wanted[a.stray])/a.farthest < mostlyShare
 }
 
 // bringBack waits until a screw that was not named stands where it stood: the user is told which way, where that is
-// known, and knows how far. A key ends it too, as nobody may have turned that screw, and a level bank.
+// known, and knows how far. One that has gone back beyond that stands where it was turned from unseen. A key ends it
+// too, as nobody may have turned that screw, and a level bank.
 func (a *advisor) bringBack(r *Reading, w *window) advice.Advice {
 	off := w.lately().wanted[a.stray] - a.rest.wanted[a.stray]
-	a.farthest = max(a.farthest, math.Abs(off))
+	if a.farthest == 0 || off*a.farthest > a.farthest*a.farthest {
+		a.farthest = off
+	}
 	quiet := a.quiet(w)
-	switch back := math.Abs(off) < max(backShare*a.farthest, strayMove/2); {
+	back := math.Abs(off) < max(backShare*math.Abs(a.farthest), strayMove/2)
+	switch back = back || off*a.farthest < 0; {
 	case quiet && (back || a.withinAim(r, w)), a.mostlyBack(w):
 		a.endAstray(w)
 		return a.choose(r, w)
@@ -204,8 +208,11 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 	tried := a.told.Why == advice.WhyTry && w.now()-a.phaseTime < a.due() // what moves until then may be a small answer
 	if a.quiet(w) && !tried {
 		now := w.atRest()
-		drift := math.Abs(now.wanted[a.screw] - a.rest.wanted[a.screw])
-		if drift < a.leastChange(a.screw, w)/3 {
+		drifts := true
+		for s := range a.bank.Screws { // what is more may be a part of a turn: its sum is told
+			drifts = drifts && math.Abs(now.wanted[s]-a.rest.wanted[s]) < a.leastChange(s, w)/3
+		}
+		if drifts {
 			a.rest = now
 		}
 	}

@@ -154,7 +154,8 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	if b.gate.standing > standSeconds || s.Silence > standSeconds {
 		b.advisor.halts.stood = true
 	}
-	if s.Cycle {
+	p := b.advisor.phase
+	if b.win.held = p == turning || p == settling || p == astray; s.Cycle {
 		b.pushCycle(s)
 	}
 	r := b.reading(s)

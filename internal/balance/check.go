@@ -239,7 +239,8 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 func (a *advisor) takeBackNut(within float64, r *Reading, w *window) advice.Advice {
 	s, now := a.check.nut, w.atRest()
 	if w.now()-a.check.nutTime < within && w.cycles() >= cyclesNeeded(w.wantedVariance(s)) {
-		if off, waits := a.offAfterNut(&now, r, w); off > 1 && !waits {
+		doubt := w.wandersBy(s) / 2 // of a mean: it may be the idle alone
+		if off, waits := a.offAfterNut(&now, r, w); off > 1+doubt/(nutShare*a.aim) && !waits {
 			a.trims++
 			return a.nameScrew(s, &now, w)
 		}
@@ -327,7 +328,7 @@ func (a *advisor) shifted(w *window) bool {
 	}
 	now := w.lately()
 	d, misfit := w.link.Moved(s, &c.rest.scaled, &now.scaled)
-	return misfit < othersMisfit && math.Abs(d) > max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
+	return misfit < othersMisfit && math.Abs(d) > max(nutMove, w.wandersBy(s), w.disturbance(s, &c.rest, a.phaseCycle),
 		nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 }
 

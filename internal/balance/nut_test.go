@@ -126,7 +126,11 @@ func TestNoNutIsLoosenedAgainAtOnce(t *testing.T) {
 			}
 			t.Logf("%s, scatter %v: of %d nuts before another screw %d were loosened again, %d taken back; %d of %d "+
 				"level", name, scatter, nuts, again, back, done, banks)
-			if again > 1+nuts/20 {
+			most := 1 + nuts/20
+			if scatter > 0.2 { // a hand that goes on is not told from the idle there, and the nut waits for the key
+				most = 1 + nuts/8
+			}
+			if again > most {
 				t.Error("too often")
 			}
 			if least := banks * 19 / 20; done < least && hand.part == 0 {

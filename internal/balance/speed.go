@@ -83,8 +83,7 @@ func (b *Balance) pushWarmth(s *cycle.Span) {
 	for _, p := range s.Mean[:s.N] {
 		mean += p / pressure.KPa(s.N)
 	}
-	p := b.advisor.phase
-	moved := b.win.changed || p == turning || p == settling || p == astray
+	moved := b.win.changed || b.win.held
 	b.gate.warmth.Push(s.End(), s.RPM(), float64(b.cfg.Ambient-mean), moved)
 }
 

@@ -70,10 +70,14 @@ func (a *advisor) nameFirst(w *window) (adv advice.Advice, ok bool) {
 }
 
 // keepFirst takes what is wanted of the first screw anew once the speed has settled, and reports whether that is yet to
-// come: no movement is looked for meanwhile.
+// come: no movement is looked for meanwhile, nor while the bank still follows the start, for firstSeconds.
 func (a *advisor) keepFirst(w *window) (waits bool) {
-	if a.first && w.cycles() >= firstCycles {
-		a.first, a.rest = false, w.atRest()
+	if a.first && w.next-w.since >= firstCycles {
+		mid := w.next - firstCycles/2
+		older, newer := w.wanted(mid-firstCycles/2, mid)[a.screw], w.wanted(mid, w.next)[a.screw]
+		if math.Abs(newer-older) < a.leastChange(a.screw, w) || w.now()-a.phaseTime > firstSeconds {
+			a.first, a.rest = false, w.stateOver(w.next-firstCycles, w.next)
+		}
 	}
 	return a.first
 }

@@ -47,6 +47,9 @@ type window struct {
 	draw, opening [cycle.MaxCylinders]track
 	variance      perCylinder // of the scaled draws from cycle to cycle
 	scatters      int         // cycles that have gone into variance
+	wander        perScrew    // of what is wanted over recentCycles from the mean of wanderCycles, squared, kPa²
+	wanders       int         // cycles that have gone into that
+	held          bool        // a screw is known to be turned, or has just been
 	unsteady      bool        // the speed moves: what scatters is no idle's
 	changed       bool        // the last cycle told of a change
 	// byOpening has the scaled draws made of the openings instead of the draws.
@@ -134,6 +137,7 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		rpm, _ := w.speedOver(w.next-recentCycles, w.next)
 		w.hunts += (math.Abs(rpm/w.rpm-1) - w.hunts) / huntMemory
 	}
+	w.learnWander()
 	keep := w.findChange()
 	if w.changed = keep > 0; w.changed {
 		w.first = w.next - keep
@@ -212,6 +216,35 @@ func (w *window) learnScatter() {
 		w.variance[c] += share * (v - w.variance[c])
 	}
 }
+
+// What an idle that hunts, or is lumpy, moves by itself is held against the mean of wanderCycles, and told from
+// wanderMemory cycles. Chosen: an idle hunts in two to six seconds. A movement must be more than wanderSigmas standard
+// deviations of that. Derived: a swing to and fro is at most 1.4.
+const (
+	wanderCycles = 24
+	wanderMemory = 60
+	wanderSigmas = 3.0
+)
+
+// learnWander takes in by how much what is wanted of each screw stands off its mean now, while no screw is known to be
+// turned. What is far more than before is a turn that is not known yet, or the end of one.
+func (w *window) learnWander() {
+	if w.held || w.unsteady || w.cycles() < wanderCycles {
+		return
+	}
+	w.wanders++
+	now, mean := w.wanted(w.next-recentCycles, w.next), w.wanted(w.next-wanderCycles, w.next)
+	for s := range w.link.Screws() {
+		share, v := 1/float64(min(w.wanders, wanderMemory)), (now[s]-mean[s])*(now[s]-mean[s])
+		if most := outlierRatio * w.wander[s]; w.wanders > wanderCycles && v > most {
+			v, share = most, share*outlierShare
+		}
+		w.wander[s] += share * (v - w.wander[s])
+	}
+}
+
+// wandersBy returns how far screw s may seem to have moved by the idle alone, kPa.
+func (w *window) wandersBy(s int) float64 { return wanderSigmas * math.Sqrt(w.wander[s]) }
 
 // findChange compares the last two and three cycles with those before, for a step, and the newer half of the window
 // with the older, for a slow change. It returns how many cycles belong to what is new, 0 for no change.

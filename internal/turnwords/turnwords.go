@@ -54,15 +54,16 @@ func Play(play pressure.KPa, unit pressure.Unit) []string {
 		"(a worn joint, a loose part, a weak spring)", unit.Format(play), unit.Name)}
 }
 
-// Away says the other way to a hand whose turn led away: if it was made as it was told.
+// Away says the other way to a hand after whose turn it got worse. Whether that was made as told is not known.
 func Away(a *advice.Advice) []string {
-	by, was := " until STOP shows.", "Clockwise"
+	by, was := " until STOP shows.", advice.Clockwise
 	if !math.IsNaN(a.Turns) {
 		by = " " + strings.TrimSuffix(plain.Amount(a.Turns), " of a turn") + ", then wait."
 	}
 	if a.Direction == advice.Clockwise {
-		was = "Anticlockwise"
+		was = advice.Anticlockwise
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		was + ", as told, made it worse."}
+		fmt.Sprintf("It got worse, if you turned it %s, as told. Turned it %s? Then the other way is %s.", was,
+			a.Direction, was)}
 }

@@ -175,9 +175,9 @@ func (v *View) levelSentence() string {
 	} else if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, also after a blip."
 	}
-	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
-		text += fmt.Sprintf(" The sensors were not compared: it may still be %s %s out.", v.Unit.Format(off),
-			v.Unit.Name)
+	if off := v.reading().GainUncertainty; off > 0 && !v.matched() { // it comes on top of what is read
+		text += fmt.Sprintf(" The sensors were not compared: it may be up to %s %s out.",
+			v.Unit.Format(off+v.reading().Spread), v.Unit.Name)
 	}
 	return text
 }
