@@ -1,6 +1,6 @@
 // Package heat is the budget of idling of the whole job, whatever step is at hand: a clock that runs
 // forward while the engine turns and back while it stands. At NearShare of the limit it is said, at
-// the limit the engine is to stand until the clock is back at CooledShare.
+// the limit the engine is to stand until the clock is back at cooledShare, and leaves room for a run.
 //
 // It measures no temperature: limit and paces are chosen, and said to be. Begin with Clock.Pass.
 package heat
@@ -12,8 +12,10 @@ const (
 	DefaultLimitS = 300.0
 	// NearShare of the limit is where the clock begins to warn. Chosen.
 	NearShare = 0.8
-	// CooledShare of the limit is where a cool-down is over. Chosen.
-	CooledShare = 0.5
+	// cooledShare of the limit is where a cool-down is over, or where leastRunS are left before the limit, s. Chosen:
+	// leastRunS are enough for a start and one pilot screw.
+	cooledShare = 0.5
+	leastRunS   = 120.0
 	// CoolPace and FanPace are how many seconds of the clock a second of standing takes off,
 	// without and with a fan. Chosen: an engine that stands in still air cools slower than it
 	// heats.
@@ -58,11 +60,16 @@ func (s State) LeftS() float64 {
 }
 
 // RestedS is how many seconds of idling a cool-down gives.
-func (s State) RestedS() float64 { return (1 - CooledShare) * s.LimitS() }
+func (s State) RestedS() float64 { return s.LimitS() - s.CooledAtS() }
+
+// CooledAtS is how far the clock is to go back, s.
+func (s State) CooledAtS() float64 {
+	return max(min(cooledShare*s.LimitS(), s.LimitS()-leastRunS), 0)
+}
 
 // CoolS returns how long the engine must stand until it has cooled, with and without a fan.
 func (s State) CoolS(fan bool) float64 {
-	return max(s.Seconds-CooledShare*s.LimitS(), 0) / coolPace(fan)
+	return max(s.Seconds-s.CooledAtS(), 0) / coolPace(fan)
 }
 
 func coolPace(fan bool) float64 {
@@ -104,7 +111,7 @@ func (s *State) judge() {
 	switch {
 	case s.Seconds >= s.LimitS():
 		s.Hot = true
-	case s.Seconds <= CooledShare*s.LimitS():
+	case s.Seconds <= s.CooledAtS():
 		s.Hot = false
 	}
 }

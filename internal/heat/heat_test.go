@@ -36,6 +36,16 @@ func TestClock(t *testing.T) {
 	}
 }
 
+// A short limit is cooled down further, so that a run fits before it again.
+func TestACooldownGivesARun(t *testing.T) {
+	for limit, want := range map[float64]float64{90: 90, 120: 120, 180: 120, 240: 120, 300: 150, 600: 300} {
+		s := State{Seconds: limit, Limit: limit, Hot: true}
+		if s.Stand(s.CoolS(false) + 0.001); s.Hot || math.Abs(s.LeftS()-want) > 0.01 || s.RestedS() != want {
+			t.Errorf("limit %v: hot %v, %v left, %v told, want %v", limit, s.Hot, s.LeftS(), s.RestedS(), want)
+		}
+	}
+}
+
 // The countdown said is the time that it takes.
 func TestCountdown(t *testing.T) {
 	for _, fan := range []bool{false, true} {

@@ -10,7 +10,7 @@ import (
 
 // changing are the keys that do something to the job: a recording has none.
 var changing = []string{
-	"Enter     yes, done (Space does the same; a slide remote's forward key too)",
+	"Enter     yes, done (Space and Page Down do the same)",
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
 	"f  i  u   fan on or off; make an A4 page; page for a phone",
@@ -28,11 +28,11 @@ var page = []string{
 	"l         find an air leak by water",
 	"q         leave (Ctrl-C too);  Ctrl-Z  pause; type fg to come back",
 	"",
-	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-		"petrol from heat. An engine that idles without wind overheats in minutes: put a fan on it, and let it cool " +
-		"in between. The clock of idling runs at half its pace while the engine is cold, and twice as fast at a " +
-		"raised speed. Wear hearing protection. The maker's manual and the law " +
-		"of the place come first; where in doubt ask a qualified mechanic.",
+	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses away from hot and moving " +
+		"parts. Keep petrol away from heat. An engine that idles without wind overheats in minutes: put a fan on it, " +
+		"and let it cool in between. The clock of idling runs at half its pace while the engine is cold, and twice " +
+		"as fast at a raised speed. Wear hearing protection. The maker's manual and the law of the place come first; " +
+		"where in doubt ask a qualified mechanic.",
 	"",
 	"Clockwise: as you see it when you look at the head of the screw or knob.",
 	"+1/8 after 1/8, or 1/8 after +1/8: a new amount, as large as the one that you have just turned.",

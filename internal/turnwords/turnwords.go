@@ -23,8 +23,8 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before. Not turned it all yet? No hurry: on %s, engine running. "+
-			"Turned as told? Press g: the screen says how much more.", a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s worked before. Not all turned yet? No hurry: go on turning it %s, "+
+			"engine running. Turned as told? Press g: the screen says how much more.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
 			"change? Go no further: turn it back by as much as you turned it.", a.ScrewName),

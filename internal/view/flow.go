@@ -246,8 +246,11 @@ func (v *View) turning() bool {
 	return r != nil && r.Span.Cycle && v.age() < staleAfter
 }
 
-// onePort reports whether the engine is seen to run with several hoses on one port, as it was compared.
-func (v *View) onePort() bool { return v.turning() && len(v.reading().Hoses.OnePort) > 0 }
+// onePort reports whether the engine runs as it was compared, its hoses not yet seen to be on ports of their own.
+func (v *View) onePort() bool {
+	m := &v.snap().Match
+	return m.Result != nil && !m.Running && (v.turning() || v.heat().Turning) && !v.onPorts()
+}
 
 // onPorts reports whether the engine is seen to run with each hose on a port of its own.
 func (v *View) onPorts() bool {

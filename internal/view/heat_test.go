@@ -133,7 +133,7 @@ func TestEverySecondBeyondTheLimitIsSaid(t *testing.T) {
 				}
 				last = left
 			}
-			if at := h.engine.Truth().HeatS; at > heat.CooledShare*limit+1 {
+			if at := h.engine.Truth().HeatS; at > 0.5*limit+1 {
 				t.Errorf("called cool at %.1f s", at)
 			}
 		})

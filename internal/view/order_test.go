@@ -125,7 +125,8 @@ func TestALittleIdlingLeftIsNoStart(t *testing.T) {
 		{heat.State{Seconds: 277, Fan: true}, "COOLING", "2:07"},
 		{heat.State{Seconds: 256}, "COOLING", "3:32"},
 		{heat.State{Seconds: 255}, "START", ""},
-		{heat.State{Seconds: 60, Limit: 80}, "START", ""}, // cooled, it has 40 s
+		{heat.State{Seconds: 60, Limit: 80}, "COOLING", "2:00"},
+		{heat.State{Seconds: 20, Limit: 30}, "START", ""}, // cooled, it has 30 s
 	} {
 		for _, step := range []Step{StepWarm, StepLevel, StepIdle, StepRaised} {
 			r := reading(advice.Wait, advice.WhyNoCycle)

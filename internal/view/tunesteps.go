@@ -117,7 +117,7 @@ func (v *View) pilotsFirstWords() Words {
 		}
 	}
 	budget := h
-	if !v.turning() && h.Seconds > heat.CooledShare*h.LimitS() {
+	if !v.turning() && h.Seconds > h.CooledAtS() {
 		budget.Seconds += startS
 	}
 	first := mixture.RestAfter(left, &budget)
