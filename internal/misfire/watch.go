@@ -165,6 +165,7 @@ type Watch struct {
 	calm            int                // cycles since it was left
 	spoilt          bool               // a push was missing in the cycle that was judged last
 	either          [MaxCylinders]bool // of the last cycle: see Either
+	draws           draws
 	drop            drop
 	dropped         dropped
 }
@@ -207,7 +208,7 @@ func (m *Watch) judge(y *Cycle) (unburnt [MaxCylinders]bool) {
 	m.noteSlowings()
 	m.findDropped(y)
 	k := b.cycles - lateCycles
-	if k < 1 || !m.isCalm(y.Period) {
+	if k < 1 || !m.isCalm(y) {
 		return unburnt
 	}
 	before, here := m.spoilt, false
@@ -278,7 +279,7 @@ func (m *Watch) noteSlowings() {
 // Lose tells that the cycles were lost: where they begin is another place from now on. A speed that has dropped stays
 // that, as it may be lost for a blip.
 func (m *Watch) Lose() {
-	kept := Watch{}
+	kept := Watch{draws: m.draws}
 	if m.drop.fell {
 		kept.drop, kept.dropped = m.drop, dropped{is: m.dropped.is, period: math.NaN()}
 	}
@@ -303,8 +304,10 @@ func (m *Watch) Shift(by float64) {
 	}
 }
 
-// isCalm reports whether no hand is on the throttle; period is the last cycle's.
-func (m *Watch) isCalm(period float64) bool {
+// isCalm takes the last cycle, and reports whether no hand is on the throttle.
+func (m *Watch) isCalm(y *Cycle) bool {
+	period := y.Period
+	m.draws.push(y.Draw)
 	if m.period == 0 {
 		m.period, m.before, m.runFrom, m.base = period, period, period, period
 	}
@@ -321,7 +324,7 @@ func (m *Watch) isCalm(period float64) bool {
 			m.pushes[y].n = 0
 		}
 	}
-	if period < idlePeriod || math.Abs(period-m.period) > periodOff*m.period || m.run >= slowRun &&
+	if m.draws.shut || period < idlePeriod || math.Abs(period-m.period) > periodOff*m.period || m.run >= slowRun &&
 		(period > (1+runSlower)*m.runFrom || period < (1-runFaster)*m.runFrom) {
 		m.calm = 0
 		for y := range m.pushes {
