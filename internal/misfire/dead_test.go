@@ -25,8 +25,8 @@ type fourFiring struct {
 // earlyEvery is every how many beats at random one comes early.
 const earlyEvery = 6
 
-// A throttle that is let go has all draw more by shutShare at once, which dies away in shutFades cycles; cylinder 2 gets
-// charges too small to burn for shutWeak of them.
+// A throttle that is let go has all draw more by shutShare at once, which dies away in shutFades cycles; cylinder 2
+// gets charges too small to burn for shutWeak of them.
 const shutEvery, shutShare, shutFades, shutWeak = 80, 0.3, 8.0, 8
 
 // afterShut returns how many cycles after the throttle was let go one comes; ok is false where it was not.
@@ -119,8 +119,8 @@ func TestSwingingAirIsNoMisfire(t *testing.T) {
 	}
 }
 
-// What does not burn in the first cycles of a throttle that is let go, as after a blip, is no misfire: all draw more. The
-// others are told.
+// What does not burn in the first cycles of a throttle that is let go, as after a blip, is no misfire: all draw more.
+// The others are told.
 func TestAShutThrottleMakesNoMisfire(t *testing.T) {
 	t.Parallel()
 	for _, misfire := range []float64{0, 0.125} {

@@ -1,7 +1,7 @@
 package misfire
 
-// A throttle that is shut, as after a blip, has all draw more while the speed falls, and the cylinders that breathe next
-// get small charges: pushes that look missing there are no misfires.
+// A throttle that is shut, as after a blip, has all draw more while the speed falls, and the cylinders that breathe
+// next get small charges: pushes that look missing there are no misfires.
 
 // Constants of that.
 const (
