@@ -26,7 +26,9 @@ take their place. A table is read with no bike's card but that which --bike name
 		Example: `  evendraw analyse morning.cap
   evendraw analyse table.csv --ambient 98.2 --json`,
 		Args:    cobra.ExactArgs(1),
-		PreRunE: func(*cobra.Command, []string) error { return cmp.Or(checkBits(o.Table.Bits), checkSpeeds(o)) },
+		PreRunE: func(cmd *cobra.Command, _ []string) error {
+			return cmp.Or(checkBits(cmd, o.Table.Bits), checkSpeeds(o))
+		},
 		RunE: p.with(settings.MayNamed, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
 			return desk.Analyse(cmd.Context(), set, o, args[0], streams(cmd))
 		}),

@@ -41,19 +41,11 @@ func newBoardListCommand(p *program) *cobra.Command {
 			reportAll(cmd, damaged)
 			if len(cards) > 0 {
 				fmt.Fprintf(cmd.OutOrStdout(), "boards with a card, for evendraw board show: %s\n",
-					strings.Join(boardSerials(cards), ", "))
+					strings.Join(settings.BoardSerials(cards), ", "))
 			}
 			return err
 		}),
 	}
-}
-
-// boardSerials are the serial numbers on board cards.
-func boardSerials(cards []garage.Board) (list []string) {
-	for _, b := range cards {
-		list = append(list, plain.Text(b.Serial))
-	}
-	return list
 }
 
 func newBoardShowCommand(p *program) *cobra.Command {
@@ -80,7 +72,7 @@ func newBoardShowCommand(p *program) *cobra.Command {
 // the only one.
 func boardMeant(g *garage.Garage, named string) (serial, path string, err error) {
 	cards, _ := g.ListBoards()
-	known := boardSerials(cards)
+	known := settings.BoardSerials(cards)
 	if serial = named; named == "" && len(cards) == 1 {
 		serial = cards[0].Serial
 	}
@@ -92,18 +84,12 @@ func boardMeant(g *garage.Garage, named string) (serial, path string, err error)
 			return serial, path, nil
 		}
 	}
-	what := "a zero pass makes it: evendraw zero; or evendraw board setup"
-	if len(known) > 0 {
-		what = "there is one of " + strings.Join(known, ", ")
-	}
-	err = fmt.Errorf("there is no card of a board yet")
 	switch {
 	case serial != "":
-		err = fmt.Errorf("there is no card of a board %q%s", serial, plain.IsMeant(serial, known))
+		return "", "", settings.NoBoardNamed(g, serial)
 	case len(known) > 0:
-		err = fmt.Errorf("say which of the %d boards", len(known))
-	default: // nothing was named wrong
-		return "", "", hint.With(err, what)
+		return "", "", hint.Usage(hint.With(fmt.Errorf("say which of the %d boards", len(known)),
+			settings.BoardsKnown(known)))
 	}
-	return "", "", hint.Usage(hint.With(err, what))
+	return "", "", hint.With(fmt.Errorf("there is no card of a board yet"), settings.BoardsKnown(nil))
 }

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"cmp"
-	"io"
 	"math"
 	"strings"
 
@@ -37,7 +36,7 @@ card like any other.`,
   evendraw board kind "` + tell.TwoPointSample + `" --bits 12`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runBoardKind(o, strings.Join(args, " "), cmd.OutOrStdout())
+			return runBoardKind(cmd, o, strings.Join(args, " "))
 		},
 	}
 	cmd.Flags().IntVar(&o.bits, "bits", 10, "converter bits, 10 to 16")
@@ -47,8 +46,9 @@ card like any other.`,
 	return cmd
 }
 
-func runBoardKind(o *kindOptions, name string, out io.Writer) error {
-	err := cmp.Or(checkBits(o.bits), checkRange("supply", o.supply, 1, 15, " V"),
+func runBoardKind(cmd *cobra.Command, o *kindOptions, name string) error {
+	out := cmd.OutOrStdout()
+	err := cmp.Or(checkBits(cmd, o.bits), checkRange("supply", o.supply, 1, 15, " V"),
 		checkRange("step", o.step, 0.1, 100, " kPa"))
 	if err != nil {
 		return err

@@ -107,7 +107,7 @@ func practiceNames() (all []cobra.Completion) {
 
 func boardNames(set *settings.Settings) []cobra.Completion {
 	found, _ := set.Garage.ListBoards()
-	return boardSerials(found)
+	return settings.BoardSerials(found)
 }
 
 func recordNumbers(set *settings.Settings) (all []cobra.Completion) {

@@ -43,8 +43,8 @@ func joinPractice(args []string) (joined []string) {
 
 // checkPlace refuses a practice bike beside a port.
 func checkPlace(practiceName string, p settings.Port) error {
-	if practiceName != "" && p.Path != "" {
-		return hint.Usagef("--practice takes the place of a board: it doesn't go with --port")
+	if practiceName != "" && p != (settings.Port{}) {
+		return hint.Usagef("--practice takes the place of a board: it doesn't go with --port and --baud")
 	}
 	return nil
 }
@@ -57,7 +57,7 @@ func screenFlags(f *pflag.FlagSet, o *screen.Options) {
 
 // tableFlags adds the flags that say what a table of another logger holds.
 func tableFlags(f *pflag.FlagSet, o *settings.TableOptions) {
-	f.IntVar(&o.Bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
+	f.IntVar(&o.Bits, "bits", 0, "converter bits of a table of counts, 10 to 16 (default 10)")
 	f.StringVar(&o.Sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
 	f.BoolVar(&o.Zeroed, "zeroed", false, "the logger of a table took its sensors' zero errors off")
 	f.StringVar(&o.Board, "board", "", "read a table with that board's card: its sensors, zero and comparison")
@@ -77,7 +77,12 @@ func checkRange(flag string, v, least, most float64, unit string) error {
 }
 
 // checkBits refuses a converter that there is not.
-func checkBits(bits int) error { return checkRange("bits", float64(bits), 10, 16, "") }
+func checkBits(cmd *cobra.Command, bits int) error {
+	if !cmd.Flags().Changed("bits") {
+		return nil
+	}
+	return checkRange("bits", float64(bits), 10, 16, "")
+}
 
 // checkFor refuses a --for that was given and would end nothing.
 func checkFor(cmd *cobra.Command, limit time.Duration) error {

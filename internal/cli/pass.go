@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/commission"
 	"evendraw/internal/hint"
+	"evendraw/internal/settings"
 )
 
 // passFlags adds what zero and match have in common.
@@ -15,15 +16,24 @@ func passFlags(f *pflag.FlagSet, o *commission.PassOptions) {
 	portFlags(f, &o.Port)
 	practiceFlag(f, &o.Practice)
 	f.StringVar(&o.From, "from", "", "take the pass from a capture or a table instead (- is standard input)")
-	f.BoolVar(&o.JSON, "json", false, "print JSON: board, what was learned by channel, seconds, saved")
+	f.BoolVar(&o.JSON, "json", false, "print JSON: board, what was learned by channel, seconds, saved or not_saved")
 	tableFlags(f, &o.Table)
 }
 
-func checkPass(o *commission.PassOptions) error {
-	if o.Practice != "" && o.From != "" {
+func checkPass(cmd *cobra.Command, o *commission.PassOptions) error {
+	o.Table.Anew = true
+	switch {
+	case o.Practice != "" && o.From != "":
 		return hint.Usagef("--practice and --from: choose one")
+	case o.From != "" && o.Port != (settings.Port{}):
+		return hint.Usagef("--from takes the place of a board: it doesn't go with --port and --baud")
 	}
-	return cmp.Or(checkBits(o.Table.Bits), checkPlace(o.Practice, o.Port))
+	for _, name := range []string{"bits", "sensor", "zeroed", "board"} {
+		if o.From == "" && cmd.Flags().Changed(name) {
+			return hint.Usagef("--%s is of a table: it goes with --from", name)
+		}
+	}
+	return cmp.Or(checkBits(cmd, o.Table.Bits), checkPlace(o.Practice, o.Port))
 }
 
 func newZeroCommand(p *program) *cobra.Command {
@@ -42,7 +52,7 @@ From a capture, the pass bears the date at which that was recorded.`,
 		Example: `  evendraw zero
   evendraw zero --from engine-off.cap --json
   evendraw zero --practice`,
-		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
+		PreRunE: func(cmd *cobra.Command, _ []string) error { return checkPass(cmd, o) },
 		RunE:    doing(p, o, nil, commission.Zero),
 	}
 	passFlags(cmd.Flags(), o)
@@ -68,7 +78,7 @@ seconds, which must be of the engine off or the pump vented.`,
 		Example: `  evendraw match
   evendraw match --from tee.cap --json
   evendraw match --practice`,
-		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
+		PreRunE: func(cmd *cobra.Command, _ []string) error { return checkPass(cmd, o) },
 		RunE:    doing(p, o, nil, commission.Match),
 	}
 	passFlags(cmd.Flags(), o)

@@ -84,7 +84,7 @@ func (c *boardCheck) live(ctx context.Context, port settings.Port) error {
 	a := link.Board()
 	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model),
 		sensor.CheckupSeconds)
-	c.Board, c.cfg, c.Clock = a, c.set.BoardConfig(a, &c.notes), &sensor.ClockFit{}
+	c.Board, c.cfg, c.Clock = a, c.set.BankConfig(a, &c.notes), &sensor.ClockFit{}
 	if card, err := c.set.Garage.LoadBoard(a.Serial); err == nil {
 		settings.FitCard(&card, a, time.Now())
 		c.Card = &card

@@ -1,6 +1,7 @@
 package commission
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -127,20 +128,21 @@ func (p *pass) tellMatch(truth func() []float64) error {
 				zero.Err)
 		}
 		return p.refused(reason, view.MatchRefusal,
-			"zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
+			fmt.Sprintf("zero pass first; then all hoses on one source, tight, %.0f kPa or more below the air pressure, "+
+				"and steady", float64(sensor.MatchMinLevel)))
 	}
-	saved := p.keep("comparison", matchTime, func() error {
+	kept, lost := p.keep("comparison", matchTime, func() error {
 		return settings.KeepMatch(p.set.Garage, p.board, &cfg, state.Result, p.when)
 	})
 	if p.opt.JSON {
-		return tell.MatchJSON(p.std.Out, p.serial(), state.Result, saved)
+		return cmp.Or(tell.MatchJSON(p.std.Out, p.serial(), state.Result, kept), lost)
 	}
-	tell.MatchText(p.std.Out, state.Result, saved)
+	tell.MatchText(p.std.Out, state.Result, kept)
 	if truth != nil {
 		gains := strings.Trim(fmt.Sprintf("%.4f", truth()), "[]")
 		fmt.Fprintln(p.std.Out, "practice: the sensors' true gains, channel 0 first:", gains)
 	}
-	return nil
+	return lost
 }
 
 func matchTime(card *garage.Board) (at time.Time) {

@@ -148,30 +148,33 @@ func (p *pass) refused(reason error, words func(error) string, then string) erro
 	return hint.With(errors.New(words(reason)), then)
 }
 
-// keep writes a pass on the board's card by put, unless the card's is newer, and returns the card's path; timeOn
-// is when the card's was taken, the zero time without one. It tells why it was not kept.
-func (p *pass) keep(what string, timeOn func(*garage.Board) time.Time, put func() error) (saved string) {
-	if p.note != "" {
-		p.std.Warn(p.note)
+// keep writes a pass on the board's card by put, unless the card's is newer; timeOn is when the card's was taken, the
+// zero time without one. What is not to be kept is told; what could not be is the error.
+func (p *pass) keep(what string, timeOn func(*garage.Board) time.Time, put func() error) (kept tell.Kept, err error) {
+	not := func(why string) (tell.Kept, error) {
+		p.std.Warn(why)
+		return tell.Kept{Not: why}, nil
 	}
-	if p.note != "" || p.board == nil {
-		return ""
+	switch {
+	case p.note != "":
+		return not(p.note)
+	case p.board == nil:
+		return not("not kept on a card: no board has named itself")
 	}
 	var last time.Time
 	if card, err := p.set.Garage.LoadBoard(p.board.Serial); err == nil {
 		last = timeOn(&card)
 	}
 	if last.After(p.when) {
-		p.std.Warn(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, plain.Minute(last),
+		return not(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, plain.Minute(last),
 			plain.Minute(p.when)))
-		return ""
 	}
 	if err := put(); err != nil {
-		p.std.Warn(fmt.Sprintf("the %s could not be kept: %s", what, plain.Text(err.Error())))
-		return ""
+		err = fmt.Errorf("the %s could not be kept: %w", what, err)
+		return tell.Kept{Not: err.Error()}, err
 	}
-	saved, _ = p.set.Garage.BoardPath(p.board.Serial)
-	return saved
+	kept.Path, err = p.set.Garage.BoardPath(p.board.Serial)
+	return kept, err
 }
 
 // serial is the board's, "" if none is known.

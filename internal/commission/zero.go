@@ -1,6 +1,7 @@
 package commission
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"time"
@@ -51,16 +52,16 @@ func (p *pass) tellZero() error {
 	if state.Result == nil {
 		return p.refused(state.Err, view.Refusal, "engine off, all hoses off the ports and at rest; then once more")
 	}
-	saved := p.keep("zero pass", zeroTime,
+	kept, lost := p.keep("zero pass", zeroTime,
 		func() error { return settings.KeepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
 	if note := p.set.AmbientDoubt(state.Result.Ambient); note != "" {
 		p.std.Warn(note)
 	}
 	if p.opt.JSON {
-		return tell.ZeroJSON(p.std.Out, p.serial(), state.Result, saved)
+		return cmp.Or(tell.ZeroJSON(p.std.Out, p.serial(), state.Result, kept), lost)
 	}
-	tell.ZeroText(p.std.Out, state.Result, &cfg.Setup, saved)
-	return nil
+	tell.ZeroText(p.std.Out, state.Result, &cfg.Setup, kept)
+	return lost
 }
 
 func zeroTime(card *garage.Board) (at time.Time) {

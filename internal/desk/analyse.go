@@ -31,7 +31,8 @@ func Analyse(ctx context.Context, set *settings.Settings, o *AnalyseOptions, nam
 		return err
 	}
 	defer file.Close()
-	cfg, err := set.InputConfig(in, &o.Table, &settings.Notes{Tell: std.Warn})
+	notes := settings.Notes{Tell: std.Warn}
+	cfg, err := set.InputConfig(in, &o.Table, &notes)
 	if err != nil {
 		return err
 	}
@@ -44,6 +45,11 @@ func Analyse(ctx context.Context, set *settings.Settings, o *AnalyseOptions, nam
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	sess.Chain(func(c *session.Chain) {
+		if a, cfg := sess.Snapshot().Board, c.Config(); a != nil {
+			notes.Once(settings.LeftAside(a, &cfg))
+		}
+	})
 	if n := in.CutShort(); n > 0 {
 		fmt.Fprintf(std.Err, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
 	}

@@ -85,7 +85,7 @@ func newLive(set *settings.Settings, o *LiveOptions, src source, std settings.St
 	}
 	if src == nil {
 		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
-			return l.set.BoardConfig(a, &l.notes)
+			return l.set.BankConfig(a, &l.notes)
 		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
 	l.onScreen = !o.JSON && !o.Headless && (set.World.Display != nil || typing.IsTerminal(std.Out))

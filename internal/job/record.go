@@ -45,7 +45,7 @@ func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std s
 			return err
 		}
 		defer link.Close()
-		cfg, a, src = set.BoardConfig(link.Board(), &settings.Notes{Tell: std.Warn}), link.Board(), link
+		cfg, a, src = set.BankConfig(link.Board(), &settings.Notes{Tell: std.Warn}), link.Board(), link
 		bike = set.BikeName()
 	}
 	c, err := newCaptureFile(set, o.File, bike, &cfg, a)

@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
@@ -45,10 +47,16 @@ func (s *Settings) BoardConfig(a *frame.Announcement, n *Notes) session.Config {
 		n.Once(note)
 	}
 	cfg := s.ConfigOf(card)
-	n.Once(LeftAside(a, &cfg))
 	if cfg.Zeroed {
 		n.Once(s.AmbientDoubt(cfg.Ambient))
 	}
+	return cfg
+}
+
+// BankConfig is BoardConfig of a run that reads the bank: it notes as well which channels are not of it.
+func (s *Settings) BankConfig(a *frame.Announcement, n *Notes) session.Config {
+	cfg := s.BoardConfig(a, n)
+	n.Once(LeftAside(a, &cfg))
 	return cfg
 }
 
@@ -60,6 +68,30 @@ func (s *Settings) BoardCard(a *frame.Announcement) (garage.Board, error) {
 		return garage.Board{Serial: a.Serial, Model: a.Model}, err
 	}
 	return card, nil
+}
+
+// BoardSerials are the serial numbers on board cards.
+func BoardSerials(cards []garage.Board) (list []string) {
+	for _, b := range cards {
+		list = append(list, plain.Text(b.Serial))
+	}
+	return list
+}
+
+// BoardsKnown says which boards have a card, or how one gets it.
+func BoardsKnown(serials []string) string {
+	if len(serials) == 0 {
+		return "a zero pass makes it: evendraw zero; or evendraw board setup"
+	}
+	return "there is one of " + strings.Join(serials, ", ")
+}
+
+// NoBoardNamed is the error of a serial number that no board card has.
+func NoBoardNamed(g *garage.Garage, serial string) error {
+	cards, _ := g.ListBoards()
+	known := BoardSerials(cards)
+	return hint.Usage(hint.With(fmt.Errorf("there is no card of a board %q%s", serial, plain.IsMeant(serial, known)),
+		BoardsKnown(known)))
 }
 
 // FitCard takes from a card what doesn't fit the board that announced a, and says why.

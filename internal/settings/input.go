@@ -1,6 +1,7 @@
 package settings
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -61,24 +62,52 @@ func openBytes(ctx context.Context, name string, stdin io.Reader) (io.ReadCloser
 
 // TableOptions are what the command line says of another logger's table.
 type TableOptions struct {
-	Bits   int    // converter bits of counts
+	Bits   int    // converter bits of counts; 0 is the usual, 10
 	Sensor string // kind of the sensors of counts or volts; "" is the board card's, or the usual
 	Board  string // the board whose card it is read with; "" is none
 	Zeroed bool   // the logger took its sensors' zero errors off
+	// Anew is set where the board may have no card yet: what is learned makes one.
+	Anew bool
+}
+
+// usualBits is the converter of most boards and loggers.
+const usualBits = 10
+
+// fit refuses what was said that goes with another kind of input.
+func (o *TableOptions) fit(in *capture.Input) error {
+	counts, volts := false, false
+	if in.Table != nil {
+		counts, volts = in.Table.Quantity == capture.Counts, in.Table.Quantity == capture.Volts
+	}
+	for _, f := range []struct {
+		name, with  string
+		given, fits bool
+	}{{"bits", "a table of counts, c0, c1 …", o.Bits != 0, counts},
+		{"sensor", "a table of counts or volts", o.Sensor != "", counts || volts},
+		{"board", "a table: a capture names its board", o.Board != "", in.Table != nil},
+		{"zeroed", "a table: a capture says whether there was a zero pass", o.Zeroed, in.Table != nil}} {
+		if f.given && !f.fits {
+			return hint.Usagef("--%s goes with %s", f.name, f.with)
+		}
+	}
+	return nil
 }
 
 // InputConfig returns the settings to read an input with.
 func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (session.Config, error) {
 	cfg, found, err := head.Config(in.Head)
+	if err == nil {
+		err = o.fit(in)
+	}
 	if err != nil {
 		return cfg, err
 	}
-	if found && (in.Table == nil || *o == TableOptions{Bits: o.Bits}) {
+	if found && (in.Table == nil || *o == TableOptions{Bits: o.Bits, Anew: o.Anew}) {
 		s.override(&cfg)
 		return cfg, nil
 	}
 	if in.Table == nil {
-		cfg.BankOf = func(a *frame.Announcement) session.Config { return s.BoardConfig(a, n) }
+		cfg.BankOf = func(a *frame.Announcement) session.Config { return s.BankConfig(a, n) }
 		return cfg, nil
 	}
 	card, err := s.tableCard(in.Table, o, n)
@@ -98,12 +127,22 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garage.Board, error) {
 	card := garage.Board{Serial: "table"}
 	if o.Board != "" {
+		path, err := s.Garage.BoardPath(o.Board)
+		if err != nil {
+			return card, hint.Usagef("--board: %w", err)
+		}
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			none := NoBoardNamed(s.Garage, o.Board)
+			if !o.Anew {
+				return card, none
+			}
+			n.Once(none.Error() + "; one is made")
+		}
 		t.Serial = o.Board
-		var err error
 		if card, err = s.Garage.LoadBoard(o.Board); err != nil {
 			return card, err
 		}
-		for _, note := range FitCard(&card, t.Board(o.Bits), time.Now()) {
+		for _, note := range FitCard(&card, t.Board(cmp.Or(o.Bits, usualBits)), time.Now()) {
 			n.Once(note)
 		}
 	}

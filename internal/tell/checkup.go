@@ -170,9 +170,9 @@ var channelWords = map[sensor.Verdict]struct{ words, hint string }{
 	sensor.VerdictOtherRole: {"no pressure channel: left aside", ""},
 }
 
-// ManyChannelsNote says which of a board's pressure channels are read.
+// ManyChannelsNote says which of the pressure channels of a board, or of a table, are read.
 func ManyChannelsNote(read, left []int) string {
-	return fmt.Sprintf("The board has %d pressure channels: %s read, %s left aside. A bike card chooses: "+
+	return fmt.Sprintf("There are %d pressure channels: %s read, %s left aside. A bike card chooses: "+
 		"channels = [...].",
 		len(read)+len(left), channelList(read), channelList(left))
 }

@@ -50,7 +50,7 @@ func TestZeroTextSaysWhatIsAllowed(t *testing.T) {
 	z := sensor.Zero{Ambient: 101, Offsets: []pressure.KPa{0.4, -3.1}, Uncertainty: make([]pressure.KPa, 2),
 		Noise: make([]pressure.KPa, 2)}
 	var out strings.Builder
-	ZeroText(&out, &z, &sensor.Setup{}, "")
+	ZeroText(&out, &z, &sensor.Setup{}, Kept{})
 	lines := strings.Split(out.String(), "\n")
 	if len(lines) != 5 ||
 		!strings.Contains(lines[3], "allows ±1.5, so that two sound ones may be 3.0 apart; more than 4.5 is") {

@@ -17,8 +17,11 @@ func minus(format string, args ...any) string {
 	return strings.ReplaceAll(fmt.Sprintf(format, args...), "-", "−")
 }
 
+// Kept is what became of a pass: the path of the card that it is on, or why it is on none.
+type Kept struct{ Path, Not string }
+
 // ZeroText prints a zero pass of a rig's sensors, and where it was kept.
-func ZeroText(out io.Writer, zr *sensor.Zero, rig *sensor.Setup, saved string) {
+func ZeroText(out io.Writer, zr *sensor.Zero, rig *sensor.Setup, kept Kept) {
 	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples,
 		zr.Seconds)
 	for i, o := range zr.Offsets {
@@ -29,27 +32,30 @@ func ZeroText(out io.Writer, zr *sensor.Zero, rig *sensor.Setup, saved string) {
 				"%.1f is refused\n", allowed, 2*allowed, sensor.ZeroMaxBands*allowed)
 		}
 	}
-	if saved != "" {
-		fmt.Fprintln(out, "kept in", saved)
+	if kept.Path != "" {
+		fmt.Fprintln(out, "kept in", kept.Path)
 	}
 }
 
 // ZeroJSON prints a zero pass as JSON.
-func ZeroJSON(out io.Writer, serial string, zr *sensor.Zero, saved string) error {
-	return passJSON(out, saved, map[string]any{"board": serial, "ambient_kpa": zr.Ambient, "offsets_kpa": zr.Offsets,
+func ZeroJSON(out io.Writer, serial string, zr *sensor.Zero, kept Kept) error {
+	return passJSON(out, kept, map[string]any{"board": serial, "ambient_kpa": zr.Ambient, "offsets_kpa": zr.Offsets,
 		"uncertainty_kpa": zr.Uncertainty, "noise_kpa": zr.Noise, "samples": zr.Samples, "seconds": zr.Seconds})
 }
 
 // passJSON prints a pass, and where it was kept.
-func passJSON(out io.Writer, saved string, pass map[string]any) error {
-	if saved != "" {
-		pass["saved"] = saved
+func passJSON(out io.Writer, kept Kept, pass map[string]any) error {
+	if kept.Path != "" {
+		pass["saved"] = kept.Path
+	}
+	if kept.Not != "" {
+		pass["not_saved"] = kept.Not
 	}
 	return json.NewEncoder(out).Encode(pass)
 }
 
 // MatchText prints a match pass.
-func MatchText(out io.Writer, m *sensor.Match, saved string) {
+func MatchText(out io.Writer, m *sensor.Match, kept Kept) {
 	fmt.Fprintf(out, "match: source %.1f kPa below the air pressure, span %.1f kPa, %d points in %.0f s\n",
 		float64(m.Level), float64(m.Span), m.Blocks, m.Seconds)
 	for i, g := range m.Gains {
@@ -65,14 +71,14 @@ func MatchText(out io.Writer, m *sensor.Match, saved string) {
 		}
 		fmt.Fprintln(out, line)
 	}
-	if saved != "" {
+	if kept.Path != "" {
 		fmt.Fprintln(out, "from now on this is taken off; the zero is as it was")
-		fmt.Fprintln(out, "kept in", saved)
+		fmt.Fprintln(out, "kept in", kept.Path)
 	}
 }
 
 // MatchJSON prints a match pass as JSON.
-func MatchJSON(out io.Writer, serial string, m *sensor.Match, saved string) error {
+func MatchJSON(out io.Writer, serial string, m *sensor.Match, kept Kept) error {
 	channels := []map[string]any{}
 	for i, gain := range m.Gains {
 		if math.IsNaN(m.Uncertainty[i]) { // left aside
@@ -82,7 +88,7 @@ func MatchJSON(out io.Writer, serial string, m *sensor.Match, saved string) erro
 			"uncertainty": plain.Number(m.Uncertainty[i]), "residual_kpa": plain.Number(m.Residual[i]),
 			"bend_kpa": plain.Number(m.Bend[i])})
 	}
-	return passJSON(out, saved, map[string]any{"board": serial, "gains": m.Gains, "channels": channels,
+	return passJSON(out, kept, map[string]any{"board": serial, "gains": m.Gains, "channels": channels,
 		"level_kpa": m.Level, "span_kpa": m.Span, "points": m.Blocks, "seconds": m.Seconds})
 }
 

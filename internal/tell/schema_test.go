@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
@@ -92,6 +93,43 @@ func isOf(want, v any) bool {
 	return want == "object"
 }
 
+// differ says which keys a schema has and a type has not, or the other way round, all the way down.
+func differ(root, schema anyObject, of reflect.Type, at string) (wrong []string) {
+	for of.Kind() == reflect.Pointer {
+		of = of.Elem()
+	}
+	if ref, ok := schema["$ref"].(string); ok {
+		schema = root["$defs"].(anyObject)[strings.TrimPrefix(ref, "#/$defs/")].(anyObject)
+	}
+	if either, ok := schema["anyOf"].([]any); ok { // it, or null
+		schema = either[0].(anyObject)
+		return differ(root, schema, of, at)
+	}
+	if of.Kind() == reflect.Slice {
+		return differ(root, schema["items"].(anyObject), of.Elem(), at+"[]")
+	}
+	if of.Kind() != reflect.Struct || of == reflect.TypeFor[time.Time]() {
+		return nil
+	}
+	fields := maps.Clone(schema["properties"].(anyObject))
+	for i := range of.NumField() {
+		name, _, _ := strings.Cut(of.Field(i).Tag.Get("json"), ",")
+		field, ok := fields[name].(anyObject)
+		delete(fields, name)
+		switch {
+		case name == "":
+		case !ok:
+			wrong = append(wrong, at+"."+name+" is not in the schema")
+		default:
+			wrong = append(wrong, differ(root, field, of.Field(i).Type, at+"."+name)...)
+		}
+	}
+	for name := range fields {
+		wrong = append(wrong, at+"."+name+" is of no field")
+	}
+	return wrong
+}
+
 // checkSchema holds a JSON text against a definition of the schema.
 func checkSchema(t *testing.T, def string, text []byte) {
 	t.Helper()
@@ -118,12 +156,49 @@ func TestSchema(t *testing.T) {
 		cfg := session.Config{AmbientFrom: session.FromStandard}
 		checkSchema(t, "reading", ReadingJSON(r, session.Link{}, &cfg, false))
 	}
-	rec := garage.SyncRecord{Format: 1, Verdict: garage.VerdictDone}
-	text, err := json.Marshal(&rec)
-	if err != nil {
+	// Of a record in which nothing is known, and of one in which everything is.
+	var whole garage.SyncRecord
+	fill(reflect.ValueOf(&whole).Elem())
+	for _, r := range []*garage.RecordReading{whole.Before, whole.After, whole.Raised} {
+		r.Cylinders[0].State, r.Cylinders[0].Doubt = "ok", string(advice.WhyMisfires)
+	}
+	whole.Warmth, whole.Verdict = garage.WarmthSaid, garage.VerdictDone
+	for _, rec := range []garage.SyncRecord{{Format: 1, Verdict: garage.VerdictDone}, whole} {
+		text, err := json.Marshal(&rec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkSchema(t, "record", text)
+	}
+	var line strings.Builder
+	if err := garage.WriteJSONLines(&line, []garage.StoredSync{{Path: "x.level", Kept: whole}}); err != nil {
 		t.Fatal(err)
 	}
-	checkSchema(t, "record", text)
+	checkSchema(t, "record", []byte(line.String()))
+}
+
+// fill puts something into every field: into lists one, into numbers 1; texts stay empty where words are expected.
+func fill(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		fill(v.Elem())
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 1, 1))
+		fill(v.Index(0))
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if v.Type().Field(i).IsExported() {
+				fill(v.Field(i))
+			}
+		}
+	case reflect.Float64:
+		v.SetFloat(1)
+	case reflect.Int, reflect.Int64:
+		v.SetInt(1)
+	case reflect.Bool:
+		v.SetBool(true)
+	}
 }
 
 // The readings and the summary of a recorded cold start, in which states and advice change.
@@ -171,15 +246,15 @@ func TestSchemaIsWhole(t *testing.T) {
 	if err := json.Unmarshal(Schema, &root); err != nil {
 		t.Fatal(err)
 	}
-	var keys []string
-	for i, of := 0, reflect.TypeFor[garage.SyncRecord](); i < of.NumField(); i++ {
-		if name, _, _ := strings.Cut(of.Field(i).Tag.Get("json"), ","); name != "" {
-			keys = append(keys, name)
-		}
+	var whole anyObject
+	if err := json.Unmarshal(Schema, &whole); err != nil {
+		t.Fatal(err)
 	}
-	slices.Sort(keys)
-	if got := slices.Sorted(maps.Keys(root.Defs["record"].Properties)); !slices.Equal(got, keys) {
-		t.Errorf("a record's keys are %q, in the schema %q", keys, got)
+	record := anyObject{"$ref": "#/$defs/record"}
+	for _, wrong := range differ(whole, record, reflect.TypeFor[garage.SyncRecord](), "record") {
+		if wrong != "record.record is of no field" { // of an export alone
+			t.Error(wrong)
+		}
 	}
 	for def, c := range map[string]struct{ file, pattern, more string }{
 		"kind":  {"../advice/advice.go", `(?m)^\t\w+ +Kind += "([^"]+)"`, "set-idle"},
