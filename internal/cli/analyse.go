@@ -25,7 +25,7 @@ A capture is read with the settings that are in its head; --bike and --ambient
 take their place. A table is read with no bike's card but that which --bike names.`,
 		Example: `  evendraw analyse morning.cap
   evendraw analyse table.csv --ambient 98.2 --json`,
-		Args:    cobra.ExactArgs(1),
+		Args: cobra.ExactArgs(1),
 		PreRunE: func(cmd *cobra.Command, _ []string) error {
 			return cmp.Or(checkBits(cmd, o.Table.Bits), checkSpeeds(o))
 		},

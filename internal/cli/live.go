@@ -3,6 +3,7 @@ package cli
 import (
 	"cmp"
 	"net"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -85,11 +86,21 @@ func takeArguments(o *job.LiveOptions, args []string) error {
 	}
 	if o.Page.Addr == pageAnywhere {
 		o.Page.Addr = ""
-	} else if _, _, err := net.SplitHostPort(o.Page.Addr); o.Page.Serve && err != nil {
-		return hint.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address",
-			o.Page.Addr)
+	} else if o.Page.Serve && !isAddress(o.Page.Addr) {
+		return hint.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address; a "+
+			"port is from 1 to 65535", o.Page.Addr)
 	}
 	return nil
+}
+
+// isAddress reports whether a text is an address and a port; a port of 0 is any that is free.
+func isAddress(text string) bool {
+	_, port, err := net.SplitHostPort(text)
+	if err != nil {
+		return false
+	}
+	_, err = strconv.ParseUint(port, 10, 16)
+	return err == nil
 }
 
 // checkLive refuses flags that don't go together.

@@ -60,8 +60,8 @@ func TestMixtureRaised(t *testing.T) {
 	if r.status != 0 || !strings.Contains(r.out, "Spread ") || !strings.Contains(r.out, "HOLD") {
 		t.Errorf("status %d: %s\n%s", r.status, r.out, r.err)
 	}
-	if !strings.Contains(r.out, "\nNow let go of the throttle.\n") || !strings.HasSuffix(r.out, stillRuns) {
-		t.Errorf("ends with %q", r.out[max(len(r.out)-200, 0):])
+	if !strings.Contains(r.out, "\nNow let go of the throttle.\n") || !strings.HasSuffix(r.err, stillRuns) {
+		t.Errorf("ends with %q and %q", r.out[max(len(r.out)-200, 0):], r.err[max(len(r.err)-200, 0):])
 	}
 }
 

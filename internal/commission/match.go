@@ -37,6 +37,7 @@ func Match(ctx context.Context, set *settings.Settings, o *PassOptions, std sett
 			"engine idling, or a vacuum hand pump")
 		p.over = matchNews(std.Err)
 		err = p.live(ctx)
+		defer p.tellEngine()
 	}
 	if err != nil {
 		return noZeroHint(err)
@@ -71,6 +72,13 @@ func (p *pass) zeroFirst(start func(*session.Chain) error) {
 			return !c.Config().Zeroed || start(c) != nil
 		}
 		return !waiting && !c.MatchState().Running
+	}
+}
+
+// tellEngine says that the engine whose port was the source still turns.
+func (p *pass) tellEngine() {
+	if p.sess != nil && p.sess.Snapshot().Heat.Turning {
+		fmt.Fprintln(p.std.Err, tell.EngineRunsOn(false))
 	}
 }
 
@@ -128,8 +136,8 @@ func (p *pass) tellMatch(truth func() []float64) error {
 				zero.Err)
 		}
 		return p.refused(reason, view.MatchRefusal,
-			fmt.Sprintf("zero pass first; then all hoses on one source, tight, %.0f kPa or more below the air pressure, "+
-				"and steady", float64(sensor.MatchMinLevel)))
+			fmt.Sprintf("zero pass first; then all hoses on one source, tight, %.0f kPa or more below the air "+
+				"pressure, and steady", float64(sensor.MatchMinLevel)))
 	}
 	kept, lost := p.keep("comparison", matchTime, func() error {
 		return settings.KeepMatch(p.set.Garage, p.board, &cfg, state.Result, p.when)

@@ -15,14 +15,14 @@ const pageFile = "page"
 const ownerOnly = 0o600
 
 // PageToken returns the token of the page that was used last, so that a phone finds it again after
-// a restart of the program; where there is none, or none that is good, or with anew, it keeps fresh. A
-// garage that can't be written forgets it, which is no failure. Other users of the machine can't read it.
-func (g *Garage) PageToken(good func(string) bool, fresh string, anew bool) string {
+// a restart of the program; where there is none, or none that is good, or with anew, it keeps fresh. The
+// error is of one that could not be kept: it holds for this run. Other users of the machine can't read it.
+func (g *Garage) PageToken(good func(string) bool, fresh string, anew bool) (token string, err error) {
 	path := filepath.Join(g.dir, pageFile)
 	text, err := store.Read(path)
 	if token := strings.TrimSpace(string(text)); err == nil && !anew && good(token) {
 		os.Chmod(path, ownerOnly) // earlier versions let all read it
-		return token
+		return token, nil
 	}
 	if g.disk.MakeDirs(g.dir) == nil {
 		if f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, ownerOnly); err == nil {
@@ -30,6 +30,5 @@ func (g *Garage) PageToken(good func(string) bool, fresh string, anew bool) stri
 			f.Close()
 		}
 	}
-	g.disk.Replace(path, []byte(fresh+"\n")) // which keeps the mode
-	return fresh
+	return fresh, g.disk.Replace(path, []byte(fresh+"\n")) // which keeps the mode
 }

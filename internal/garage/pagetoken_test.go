@@ -29,24 +29,31 @@ func TestPageToken(t *testing.T) {
 		anew              bool
 	}{{"first", "AA", "AA", false}, {"again", "BB", "AA", false}, {"anew", "CC", "CC", true},
 		{"after that", "DD", "CC", false}} {
-		if got := g.PageToken(good, row.fresh, row.anew); got != row.want {
-			t.Errorf("%s: %q, want %q", row.when, got, row.want)
+		if got, err := g.PageToken(good, row.fresh, row.anew); got != row.want || err != nil {
+			t.Errorf("%s: %q, want %q; %v", row.when, got, row.want, err)
 		}
 		owner(row.when)
 	}
 	if err := os.Chmod(path, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if got := g.PageToken(good, "EE", false); got != "CC" {
-		t.Errorf("of an earlier version: %q", got)
+	if got, err := g.PageToken(good, "EE", false); got != "CC" || err != nil {
+		t.Errorf("of an earlier version: %q, %v", got, err)
 	}
 	owner("of an earlier version")
 	if err := os.WriteFile(path, []byte("spoilt\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	os.Chmod(path, 0o644)
-	if got := g.PageToken(good, "FF", false); got != "FF" {
-		t.Errorf("in place of a spoilt one: %q", got)
+	if got, err := g.PageToken(good, "FF", false); got != "FF" || err != nil {
+		t.Errorf("in place of a spoilt one: %q, %v", got, err)
 	}
 	owner("in place of a spoilt one")
+	// What could not be kept is told.
+	if err := os.Remove(path); err == nil {
+		err = os.MkdirAll(filepath.Join(path, "in the way"), 0o755)
+	}
+	if got, err := g.PageToken(good, "GG", true); got != "GG" || err == nil {
+		t.Errorf("not kept: %q, %v", got, err)
+	}
 }

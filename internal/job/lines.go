@@ -20,7 +20,7 @@ import (
 // in the source's own time: at most 20 a second.
 const jsonInterval = 0.05
 
-// runJSON prints one reading a line.
+// runJSON prints one reading a line. On the practice engine the virtual mechanic works, as in runLines.
 func (l *live) runJSON(ctx context.Context) error {
 	if err := l.src.prepare(ctx, l.std.Warn); err != nil {
 		return err
@@ -33,10 +33,10 @@ func (l *live) runJSON(ctx context.Context) error {
 	if l.src.own() == keep.Bike { // other sources wait for nobody
 		defer l.tellLink(ctx, l.boardLook(out))()
 	}
-	if l.opt.Auto {
+	if l.practice() != nil {
 		defer l.watchPractice(ctx, stop)()
 	}
-	return l.ended(l.read(ctx), l.opt.Auto)
+	return l.ended(l.read(ctx), l.practice() != nil)
 }
 
 // ended saves a record of a bank that the virtual mechanic has levelled; where there was one and it is not, it says
@@ -45,7 +45,7 @@ func (l *live) ended(err error, mechanic bool) error {
 	if errors.Is(err, errLevel) || errors.Is(err, errGaveUp) {
 		return l.save()
 	}
-	if err == nil && mechanic {
+	if (err == nil || errors.Is(err, context.Canceled)) && mechanic {
 		l.std.Warn("ended before the bank was level: nothing is saved")
 	}
 	return err

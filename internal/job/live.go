@@ -2,13 +2,16 @@ package job
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"sync"
 	"sync/atomic"
 	"time"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/board"
 	"evendraw/internal/frame"
 	"evendraw/internal/heat"
 	"evendraw/internal/hint"
@@ -19,6 +22,7 @@ import (
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
+	"evendraw/internal/tell"
 	"evendraw/internal/typing"
 	"evendraw/internal/view"
 	"evendraw/internal/voice"
@@ -150,7 +154,20 @@ func (l *live) finish(err error) error {
 	if e := l.endCapture(); err == nil {
 		err = e
 	}
+	if _, recorded := l.src.(*replaySource); l.sess != nil && !recorded {
+		tellEngine(l.std.Err, l.sess.Snapshot(), err)
+	}
 	return err
+}
+
+// tellEngine says at the end of a run, whatever ended it but a word that was wrong from the start, that the engine
+// still turns, or did when it was seen last.
+func tellEngine(errOut io.Writer, snap *session.Snapshot, err error) {
+	var lost *board.Error
+	var wrong *hint.UsageError
+	if snap.Heat.Turning && !errors.As(err, &wrong) {
+		fmt.Fprintln(errOut, tell.EngineRunsOn(errors.As(err, &lost)))
+	}
 }
 
 // practice returns the practice engine, nil without one.

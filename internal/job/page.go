@@ -22,14 +22,14 @@ func (l *live) openPage() (err error) {
 	if !o.Serve {
 		return nil
 	}
-	token := l.set.Garage.PageToken(page.GoodToken, page.NewToken(), o.Anew)
+	token, notKept := l.set.Garage.PageToken(page.GoodToken, page.NewToken(), o.Anew)
 	l.page, err = page.Open(page.Options{Addr: o.Addr, Token: token, Listen: l.set.World.Listen})
 	if err != nil {
 		return hint.With(err, "is the port in use, or the address another machine's? --page without an address takes "+
 			"a free port")
 	}
 	phone := l.page.Phone()
-	tell.PageAddresses(l.std.Err, &phone)
+	tell.PageAddresses(l.std.Err, &phone, notKept)
 	if typing.IsTerminal(l.std.Err) {
 		tell.PageCode(l.std.Err.(*plain.Writer).Unwrap(), &phone)
 	}

@@ -60,6 +60,7 @@ func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std s
 		TeeFailed: func(err error) { stop(c.notWhole(err)) }})
 	err = sess.Run(ctx, src)
 	closeErr := c.Close()
+	defer func() { tellEngine(std.Err, sess.Snapshot(), err) }()
 	link := sess.Snapshot().Link
 	fmt.Fprintf(std.Err, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost,
 		link.Damaged, c.path)

@@ -37,8 +37,10 @@ type stage struct {
 	// words say where it stands and what to do.
 	words func(t *session.Tune) view.Words
 	done  func(t *session.Tune) bool
-	// close tells and keeps the outcome.
-	close func(t *session.Tune) error
+	// outcome tells what it has come to, however it ends; keep keeps that of one that was ended or left, nil where
+	// nothing is kept.
+	outcome func(t *session.Tune)
+	keep    func(t *session.Tune) error
 	// hand returns what a virtual hand does before each read of the practice engine.
 	hand func(p *practice.Bike) (before func())
 	// keys says what is typed beside a bike, hands what a hand at the practice engine does.
@@ -110,17 +112,14 @@ func runStage(ctx context.Context, set *settings.Settings, o *TuneOptions, std s
 	if tells && l.opt.JSON {
 		fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", r.stage.json(&snap.Tune, &snap.Heat, snap.Link.LastTime))
 	}
-	if tells && r.begun && err == nil {
-		err = r.stage.close(&snap.Tune)
-		if snap.Heat.Turning {
-			fmt.Fprintln(l.prose(), engineRunsOn)
+	if tells && r.begun {
+		r.stage.outcome(&snap.Tune)
+		if err == nil && r.stage.keep != nil {
+			err = r.stage.keep(&snap.Tune)
 		}
 	}
 	return l.finish(err)
 }
-
-// engineRunsOn is the last word of a stage whose engine still turns.
-const engineRunsOn = "The engine still runs. Stop it, unless you go on at once: without wind it overheats."
 
 // prose is where a run without a screen tells a person something: standard output, unless that holds JSON.
 func (l *live) prose() io.Writer {

@@ -62,17 +62,18 @@ func (l *live) trimming(o *TuneOptions) *stage {
 			}
 			return w
 		},
-		done:  func(t *session.Tune) bool { return t.Trim.Step == mixture.StepAllSet },
-		close: func(t *session.Tune) error { return l.trimmed(t.Trim) },
-		hand:  l.pilotHand,
+		done:    func(t *session.Tune) bool { return t.Trim.Step == mixture.StepAllSet },
+		outcome: func(t *session.Tune) { l.tellTrim(t.Trim) },
+		keep:    func(t *session.Tune) error { return l.keepTrim(t.Trim) },
+		hand:    l.pilotHand,
 		keys: "Enter: the turn is made; made 3/4: another amount was; was 0: the turn that you said was made before " +
 			"it was not; q leaves.",
 		hands: practice.TrimHands,
 	}
 }
 
-// trimmed tells and keeps what a trim has come to.
-func (l *live) trimmed(s *mixture.TrimState) error {
+// tellTrim tells what a trim has come to.
+func (l *live) tellTrim(s *mixture.TrimState) {
 	if !l.opt.JSON {
 		for _, line := range append(pilotwords.Lines(s), pilotwords.Warnings(s)...) {
 			fmt.Fprintln(l.std.Out, line)
@@ -83,6 +84,12 @@ func (l *live) trimmed(s *mixture.TrimState) error {
 	}
 	if p := l.practice(); p != nil {
 		fmt.Fprintln(l.std.Err, p.Truth(s))
+	}
+}
+
+// keepTrim keeps what a trim has come to; that of a practice engine is nobody's.
+func (l *live) keepTrim(s *mixture.TrimState) error {
+	if l.practice() != nil {
 		return nil
 	}
 	if !slices.ContainsFunc(s.Pilots[:s.Cylinders], func(p mixture.Pilot) bool { return p.Found.Final() }) {
@@ -174,7 +181,7 @@ func (l *live) raising(rpm float64) *stage {
 		},
 		words: words,
 		done:  func(t *session.Tune) bool { return t.Raised.Done },
-		close: func(t *session.Tune) error {
+		outcome: func(t *session.Tune) {
 			l.keeper.RaisedTold()
 			if t.Raised.Done && !l.opt.JSON {
 				for _, line := range words(t).Say {
@@ -184,7 +191,6 @@ func (l *live) raising(rpm float64) *stage {
 			if t.Raised.Done || t.Raised.HeldS > 0 { // also of one that is left there
 				fmt.Fprintln(l.prose(), "Now let go of the throttle.")
 			}
-			return nil
 		},
 		hand:  l.pilotHand,
 		keys:  onlyLeaves,
@@ -213,11 +219,10 @@ func (l *live) leaking() *stage {
 		},
 		words: func(t *session.Tune) view.Words { return view.AirWords(t.Air) },
 		done:  func(*session.Tune) bool { return false },
-		close: func(t *session.Tune) error {
+		outcome: func(t *session.Tune) {
 			if !l.opt.JSON {
 				fmt.Fprintln(l.std.Out, tell.AirFound(t.Air))
 			}
-			return nil
 		},
 		hand:  wettingHand,
 		keys:  onlyLeaves,

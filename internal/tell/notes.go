@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/airleak"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -115,11 +116,25 @@ func IdleTaken(low, high float64, kept bool) view.Event {
 	return view.Told{Text: text + "."}
 }
 
-// PageAddresses tells where the page for phones is.
-func PageAddresses(w io.Writer, p *view.Phone) {
+// EngineRunsOn is the last word of a run whose engine still turns; unseen is set where the board is lost.
+func EngineRunsOn(unseen bool) string {
+	still := "The engine still runs."
+	if unseen {
+		still = "The engine ran when it was seen last."
+	}
+	return still + " Stop it, unless you go on at once: without wind it overheats."
+}
+
+// PageAddresses tells where the page for phones is; notKept is why the next start won't know it, nil where it will.
+func PageAddresses(w io.Writer, p *view.Phone, notKept error) {
 	fmt.Fprintln(w, view.PhoneWords)
 	for _, a := range p.Addresses {
 		fmt.Fprintln(w, "  "+a)
+	}
+	if notKept != nil {
+		fmt.Fprintf(w, "It holds until the program ends: it could not be kept for the next start. %s\n",
+			plain.Text(notKept.Error()))
+		return
 	}
 	fmt.Fprintln(w, "It stays from start to start; has somebody seen it who should not, --new-address changes it.")
 }
