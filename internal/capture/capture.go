@@ -175,7 +175,7 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 		return &Input{Head: head, Table: table}, err
 	case start[0] == 0:
 		return inputOf(nil, b), nil
-	case len(text) >= 4 && strings.EqualFold(text[:4], timeColumn):
+	case isTable(text):
 		table, err := openTable(b, 0)
 		return &Input{Table: table}, err
 	}
@@ -184,6 +184,12 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 	}
 	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first "+
 		"column %s), but %q", magic+"1", timeColumn, plain.Text(string(start)))
+}
+
+// isTable reports whether a text begins as the names of a table's columns do.
+func isTable(text string) bool {
+	text = strings.TrimPrefix(text, string(quote))
+	return len(text) >= len(timeColumn) && strings.EqualFold(text[:len(timeColumn)], timeColumn)
 }
 
 // readHead reads the head, up to and including the line that ends it.

@@ -98,6 +98,23 @@ func TestTableWithSemicolons(t *testing.T) {
 	}
 }
 
+// As a spreadsheet writes it that puts quotes around texts, or around all.
+func TestTableWithQuotes(t *testing.T) {
+	t.Parallel()
+	for _, text := range []string{"\"t_us\",\"kpa0\",\"kpa1\"\r\n0,90.5,80\r\n1000,91,81.25\r\n",
+		"\"t_us\",\"kpa0\",\"kpa1\"\n\"0\",\"90,5\",\"80\"\n\"1000\",\"91,0\",\"81,25\"\n",
+		"\xEF\xBB\xBF\"t_us\";\"kpa0\";\"kpa1\"\n0;\"90,5\";80\n1000;91;\"81,25\"\n",
+		"# evendraw table 1\n# zeroed: true\n#\n\"t_us\"\tkpa0\t\"kpa1\"\n0\t90.5\t80\n1000\t91\t\"81,25\"\n"} {
+		rows, table, err := readTable(t, text)
+		if err != nil || table.Channels != 2 || len(rows) != 2 {
+			t.Fatalf("%q: %v, %d rows", text, err, len(rows))
+		}
+		if rows[0].Values[0] != 90.5 || rows[1].Values[1] != 81.25 {
+			t.Errorf("%q: %v, %v", text, rows[0].Values, rows[1].Values)
+		}
+	}
+}
+
 func TestCountsBecomeFrames(t *testing.T) {
 	t.Parallel()
 	rows, table, err := readTable(t, "t_us,c0,c1\n0,1,2\n2000,3,1023\n")
@@ -128,6 +145,7 @@ func TestRefusals(t *testing.T) {
 		{"newer table", "# evendraw table 2\n#\nt_us,c0\n1,2\n", "newer"},
 		{"head and rows", "# evendraw table 1\n# a: b\n#\nt_us,v0\n1,2\n2,x\n", `line 6: column 2: "x"`},
 		{"semicolons", "t_us;v0;v1\n1;2,5;3\n2;2,5\n", "line 3"},
+		{"open quote", "t_us,v0\n1,2\n2,\"3\n", "line 3: a quote"},
 		{"one row", "t_us,c0\n1,2\n", "two rows"},
 		{"not a number", "t_us,v0\n1,2\n2,x\n", `line 3: column 2: "x"`},
 		{"not finite", "t_us,v0\n1,2\n2,NaN\n", "line 3"},

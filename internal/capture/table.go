@@ -44,7 +44,12 @@ type Row struct {
 	// Lost is how many rows are missing before this one.
 	Lost   uint32
 	Values []float64 // by channel
+
+	line int // of the file, from 1
 }
+
+// Wrong returns the error of a row that can't be meant so.
+func (r *Row) Wrong(problem string) error { return wrong(r.line, 0, "%s", problem) }
 
 // Stats counts the rows of a table.
 type Stats struct {
@@ -53,8 +58,8 @@ type Stats struct {
 
 // Table reads a table of another logger: CSV whose first column is t_us, microseconds, and the
 // others one for each channel: c0, c1 … raw counts, or v0 … volts, or kpa0 … absolute kPa. Between the
-// columns stand commas; or, as where the comma is the decimal one, semicolons or tabs. A head may
-// come first, as WriteTableHead writes it.
+// columns stand commas; or, as where the comma is the decimal one, semicolons or tabs. Names and
+// figures may stand in quotes. A head may come first, as WriteTableHead writes it.
 type Table struct {
 	Quantity Quantity
 	Channels int
@@ -82,7 +87,11 @@ func openTable(r io.Reader, headLines int) (*Table, error) {
 	if !t.scan() {
 		return nil, t.endError()
 	}
-	names := strings.TrimPrefix(t.lines.Text(), bom)
+	first, err := t.unquote(bytes.TrimPrefix(t.lines.Bytes(), []byte(bom)))
+	if err != nil {
+		return nil, err
+	}
+	names := string(first)
 	t.separator = ','
 	if at := strings.IndexAny(names, ",;\t"); at >= 0 {
 		t.separator = names[at]
@@ -169,6 +178,10 @@ func (t *Table) parse(r *Row) error {
 		if len(line) == 0 {
 			continue
 		}
+		line, err := t.unquote(line)
+		if err != nil {
+			return err
+		}
 		if t.separator != ',' {
 			t.useCommas(line)
 		}
@@ -180,7 +193,7 @@ func (t *Table) parse(r *Row) error {
 			t.stats.Duplicates++
 			continue
 		}
-		r.Time, r.Lost, r.Values = (t.last-t.first)*1e-6, 0, r.Values[:0]
+		r.Time, r.Lost, r.Values, r.line = (t.last-t.first)*1e-6, 0, r.Values[:0], t.line
 		for i := range t.Channels {
 			if i > 0 && len(rest) == 0 {
 				return wrong(t.line, 0, "%d values, the head names %d channels", i, t.Channels)
@@ -198,6 +211,30 @@ func (t *Table) parse(r *Row) error {
 	}
 	return t.endError()
 }
+
+// unquote takes the quotes away that spreadsheets put around names and figures; a comma between two is a decimal one.
+func (t *Table) unquote(line []byte) ([]byte, error) {
+	if bytes.IndexByte(line, quote) < 0 {
+		return line, nil
+	}
+	kept, within := line[:0], false
+	for _, c := range line {
+		switch {
+		case c == quote:
+			within = !within
+			continue
+		case within && c == ',':
+			c = '.'
+		}
+		kept = append(kept, c)
+	}
+	if within {
+		return nil, wrong(t.line, 0, "a quote (\") is not closed")
+	}
+	return kept, nil
+}
+
+const quote = '"'
 
 // useCommas puts points in the place of decimal commas, and commas between the columns.
 func (t *Table) useCommas(line []byte) {
@@ -263,7 +300,8 @@ func (t *Table) check(v float64, column int) error {
 // not later than the one before are counted and left out.
 func (t *Table) Read(r *Row) error {
 	if len(t.firstRows) > 0 {
-		r.Time, r.Lost, r.Values = t.firstRows[0].Time, 0, append(r.Values[:0], t.firstRows[0].Values...)
+		first := &t.firstRows[0]
+		r.Time, r.Lost, r.Values, r.line = first.Time, 0, append(r.Values[:0], first.Values...), first.line
 		t.firstRows = t.firstRows[1:]
 	} else if err := t.parse(r); err != nil {
 		return err

@@ -67,7 +67,8 @@ func (c *Chain) takeRow(t *capture.Table, r *capture.Row, stats capture.Stats, b
 	case capture.Counts:
 		for i, v := range r.Values {
 			if int(v)>>bits != 0 {
-				return fmt.Errorf("count %v of channel %d does not fit %d bits", v, i, bits)
+				return r.Wrong(fmt.Sprintf("count %v of channel %d does not fit %d bits; it fits those of --bits %d", v, i,
+					bits, bitsFor(int(v))))
 			}
 		}
 		f := r.Frame()
@@ -81,6 +82,13 @@ func (c *Chain) takeRow(t *capture.Table, r *capture.Row, stats capture.Stats, b
 	}
 	c.noteLink()
 	return c.err
+}
+
+// bitsFor returns the bits of the coarsest usual converter that gives such a count.
+func bitsFor(count int) (bits int) {
+	for bits = 10; count>>bits != 0; bits += 2 {
+	}
+	return bits
 }
 
 func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
