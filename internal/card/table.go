@@ -2,6 +2,7 @@ package card
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -165,8 +166,9 @@ func (t Table) Moment(key string) time.Time {
 	return v.UTC()
 }
 
-// list reads a list of at most max values, each with one; nil if it is empty or not there.
-func list[T any](t Table, key, of string, max int, one func(v any) (T, bool)) []T {
+// list reads a list of at most max values, each with one; nil if it is empty or not there. A value of the right kind
+// that is not within ±bound is told with that, 0 where there is none.
+func list[T any](t Table, key, of string, max int, bound float64, one func(v any) (T, bool)) []T {
 	if !t.Has(key) {
 		return nil
 	}
@@ -182,6 +184,10 @@ func list[T any](t Table, key, of string, max int, one func(v any) (T, bool)) []
 	var out []T
 	for _, v := range values {
 		x, ok := one(v)
+		if n, number := asNumber(v); ok && number && bound != 0 && !(math.Abs(n) <= bound) {
+			t.Fail(key, "%g in the list is not from %g to %g", n, -bound, bound)
+			return nil
+		}
 		if !ok {
 			t.Fail(key, "%s (%v) in the list does not fit, a list such as [%s] is needed", kind(v), v, of)
 			return nil
@@ -191,25 +197,28 @@ func list[T any](t Table, key, of string, max int, one func(v any) (T, bool)) []
 	return out
 }
 
+// mostWhole bounds the numbers of a list of small ones: what they count is told of by who reads it.
+const mostWhole = 1000
+
 // Wholes reads a list of small whole numbers.
 func (t Table) Wholes(key string, max int) []int {
-	return list(t, key, "1, 2", max, func(v any) (int, bool) {
+	return list(t, key, "1, 2", max, mostWhole, func(v any) (int, bool) {
 		n, ok := v.(int64)
-		return int(n), ok && n >= -1000 && n <= 1000
+		return int(n), ok
 	})
 }
 
 // Numbers reads a list of numbers within ±bound.
 func Numbers[T ~float64](t Table, key string, max int, bound float64) []T {
-	return list(t, key, "0, 1.5", max, func(v any) (T, bool) {
+	return list(t, key, "0, 1.5", max, bound, func(v any) (T, bool) {
 		x, ok := asNumber(v)
-		return T(x), ok && math.Abs(x) <= bound
+		return T(x), ok && !math.IsNaN(x) && !math.IsInf(x, 0)
 	})
 }
 
 // Texts reads a list of single lines of text.
 func (t Table) Texts(key string, max int) []string {
-	return list(t, key, `"text", "text"`, max, func(v any) (string, bool) {
+	return list(t, key, `"text", "text"`, max, 0, func(v any) (string, bool) {
 		s, ok := v.(string)
 		return s, ok && TextProblem(s, MaxTextBytes) == ""
 	})
@@ -220,7 +229,7 @@ const MaxTextBytes = 100
 
 // Tables reads what is written as [[key]], or as a list of inline tables.
 func (t Table) Tables(key string, max int) []Table {
-	values := list(t, key, "{…}", max, func(v any) (map[string]any, bool) {
+	values := list(t, key, "{…}", max, 0, func(v any) (map[string]any, bool) {
 		m, ok := v.(map[string]any)
 		return m, ok
 	})
@@ -267,20 +276,36 @@ func (t Table) OneOf(key, without, one, other string) string {
 	return word
 }
 
-// Unknown lists the keys of the table that nobody has asked for, in quotes, with what was probably meant.
+// Unknown lists the keys that nobody has asked for, of the table and of those in it, in quotes, with what was probably
+// meant.
 func (t Table) Unknown() (list []string) {
+	prefix := ""
+	if t.name != "" {
+		prefix = t.name + "."
+	}
 	var known []string
 	for name := range t.card.asked {
-		if key, own := strings.CutPrefix(name, join(t.name, "")); own {
+		if key, own := strings.CutPrefix(name, prefix); own && !strings.ContainsAny(key, ".[") {
 			known = append(known, key)
 		}
 	}
 	slices.Sort(known)
-	for key := range t.values {
+	for _, key := range slices.Sorted(maps.Keys(t.values)) {
 		if !t.card.asked[join(t.name, key)] {
-			list = append(list, fmt.Sprintf("%q%s", key, plain.IsMeant(key, known)))
+			list = append(list, fmt.Sprintf("%q%s%s", key, t.shown, plain.IsMeant(key, known)))
+			continue
+		}
+		switch v := t.values[key].(type) {
+		case map[string]any:
+			list = append(list, Table{t.card, join(t.name, key), " of " + key, v}.Unknown()...)
+		case []any:
+			for i := range v {
+				entry := t.Entry(key, i)
+				if entry.values, _ = v[i].(map[string]any); entry.values != nil {
+					list = append(list, entry.Unknown()...)
+				}
+			}
 		}
 	}
-	slices.Sort(list)
 	return list
 }

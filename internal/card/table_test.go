@@ -40,7 +40,7 @@ var readings = map[string]struct {
 		"1 a: text (x) in the list does not fit"},
 	"numbers": {"a = [1, 2.5]", func(t Table) any { return Numbers[float64](t, "a", 2, 3) }, "[1 2.5]"},
 	"numbers outside": {"a = [1, -4]", func(t Table) any { return Numbers[float64](t, "a", 2, 3) },
-		"1 a: a whole number (-4) in the list"},
+		"1 a: -4 in the list is not from -3 to 3"},
 	"texts":      {"a = ['x', 'y']", func(t Table) any { return t.Texts("a", 2) }, "[x y]"},
 	"one of two": {"a = 'y'", func(t Table) any { return t.OneOf("a", "z", "x", "y") }, "y"},
 	"neither": {"a = 'z'", func(t Table) any { return t.OneOf("a", "z", "x", "y") },

@@ -36,8 +36,8 @@ when something was damaged, 5 when all the rest could be read.`,
 		}),
 	}
 	cmd.Flags().BoolVar(&lookOnly, "look-only", false, "move nothing")
-	jsonFlag(cmd, &asJSON, "files, damaged (file, problem, newer, no_right, set_aside), missing_captures, "+
-		"set_aside_earlier")
+	jsonFlag(cmd, &asJSON, "files, damaged (file, problem, newer, no_right, set_aside), unknown_keys (file, keys), "+
+		"missing_captures, set_aside_earlier")
 	return cmd
 }
 

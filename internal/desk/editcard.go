@@ -99,7 +99,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std settings.S
 		if err == nil {
 			keepsInUse(b.Name)
 			fmt.Fprintf(std.Out, "the card of %s is saved as you wrote it: %s\n", plain.Text(b.Name), p.Card)
-			if note := tell.UnknownKeys(&b); note != "" {
+			if note := tell.UnknownKeys(fmt.Sprintf("the card of %q", b.Name), b.Unknown); note != "" {
 				std.Warn(note)
 			}
 			return os.RemoveAll(dir)

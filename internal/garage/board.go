@@ -30,6 +30,8 @@ type Board struct {
 	PreviousMatches []*MatchCard
 	// Lambda is the controller of a wide-band probe, nil if there is none.
 	Lambda *LambdaCard
+	// Unknown are the keys on the card that mean nothing here, in quotes.
+	Unknown []string
 }
 
 // Bounds of a board card's figures. Chosen: the supply's are the protocol's; ambient
@@ -93,6 +95,7 @@ func boardOf(t card.Table) Board {
 	if t.Has("lambda") {
 		b.Lambda = readLambda(t)
 	}
+	b.Unknown = t.Unknown()
 	return b
 }
 

@@ -21,10 +21,25 @@ type Report struct {
 	Files int
 	// Damaged are the errors of files that can't be read as they should.
 	Damaged []*Error
+	// Unknown are cards with keys that mean nothing here.
+	Unknown []UnknownKeys
 	// Missing are captures that a record names and that are not there.
 	Missing []string
 	// Aside are the files that were set aside, by this check or an earlier one.
 	Aside []string
+}
+
+// UnknownKeys are keys on a card that mean nothing here, in quotes.
+type UnknownKeys struct {
+	File string   `json:"file"`
+	Keys []string `json:"keys"`
+}
+
+// unknown notes the keys of a card that mean nothing.
+func (r *Report) unknown(path string, keys []string) {
+	if len(keys) > 0 {
+		r.Unknown = append(r.Unknown, UnknownKeys{path, keys})
+	}
 }
 
 // Inspect reads all files of the garage: cards, and by their checksums records, bench
@@ -36,6 +51,11 @@ func (g *Garage) Inspect() Report {
 	}
 	bikes, wrong := g.ListBikes()
 	count(len(bikes), wrong)
+	for i := range bikes {
+		if p, err := g.BikePaths(bikes[i].Name); err == nil {
+			r.unknown(p.Card, bikes[i].Unknown)
+		}
+	}
 	all, _ := g.allPaths() // ListBikes has told of an error
 	for _, p := range all {
 		records, wrong := list(p.Syncs, LoadSync)
@@ -53,6 +73,11 @@ func (g *Garage) Inspect() Report {
 	}
 	boards, wrong := g.ListBoards()
 	count(len(boards), wrong)
+	for i := range boards {
+		if path, err := g.BoardPath(boards[i].Serial); err == nil {
+			r.unknown(path, boards[i].Unknown)
+		}
+	}
 	r.packed(g.Paths().Captures, nil)
 	switch name, err := g.LastBike(); {
 	case err != nil:

@@ -97,6 +97,9 @@ func NoBoardNamed(g *garage.Garage, serial string) error {
 // FitCard takes from a card what doesn't fit the board that announced a, and says why.
 func FitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []string) {
 	say := func(format string, args ...any) { notes = append(notes, fmt.Sprintf(format, args...)) }
+	if note := tell.UnknownKeys("the card of board "+card.Serial, card.Unknown); note != "" {
+		say("%s", note)
+	}
 	for i, name := range card.Sensors {
 		if _, err := sensor.ParseKind(name); err != nil {
 			say("the card of board %s: channel %d: %v; taken for %s", card.Serial, i, err, sensor.DefaultKind)

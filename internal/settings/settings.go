@@ -154,7 +154,7 @@ func (s *Settings) takeBike(name string, notes func(string)) error {
 		return err
 	}
 	s.Bike = &b
-	if note := tell.UnknownKeys(&b); note != "" {
+	if note := tell.UnknownKeys(fmt.Sprintf("the card of %q", b.Name), b.Unknown); note != "" {
 		notes(note)
 	}
 	return nil

@@ -61,10 +61,10 @@ func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
 	return show(out, asJSON, list, lines)
 }
 
-// UnknownKeys says which keys of a bike's card mean nothing to this program, "" where all do.
-func UnknownKeys(b *garage.Bike) string {
-	if len(b.Unknown) == 0 {
+// UnknownKeys says which keys of a card mean nothing to this program, "" where all do.
+func UnknownKeys(whose string, keys []string) string {
+	if len(keys) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("the card of %q has keys that mean nothing here: %s", b.Name, strings.Join(b.Unknown, ", "))
+	return fmt.Sprintf("%s has keys that mean nothing here: %s", whose, strings.Join(keys, ", "))
 }

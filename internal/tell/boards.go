@@ -33,6 +33,9 @@ func BoardCard(out io.Writer, b *garage.Board, path string, budget func(channel 
 		}
 		fmt.Fprintln(out)
 	}
+	if note := UnknownKeys("the card", b.Unknown); note != "" {
+		fmt.Fprintln(out, "  "+note)
+	}
 	if b.Zero == nil {
 		fmt.Fprintln(out, "  zero     none yet: evendraw zero")
 	} else {

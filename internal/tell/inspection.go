@@ -30,6 +30,9 @@ func Inspection(out io.Writer, rep *garage.Report, damaged []DamagedFile, asJSON
 			denied++
 		}
 	}
+	for _, u := range rep.Unknown {
+		lines = append(lines, plain.Text(u.File)+": "+UnknownKeys("it", u.Keys))
+	}
 	for _, m := range rep.Missing {
 		lines = append(lines, plain.Text(m)+": a record names this capture, which is not among the bike's")
 	}
@@ -41,6 +44,7 @@ func Inspection(out io.Writer, rep *garage.Report, damaged []DamagedFile, asJSON
 		text += fmt.Sprintf(", %d not read, for want of the right to", denied)
 	}
 	return show(out, asJSON, map[string]any{"files": rep.Files, "damaged": damaged,
+		"unknown_keys":      append([]garage.UnknownKeys{}, rep.Unknown...),
 		"missing_captures":  append([]string{}, rep.Missing...),
 		"set_aside_earlier": append([]string{}, rep.Aside...)}, append(lines, text))
 }
