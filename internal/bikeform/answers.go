@@ -10,6 +10,7 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 )
 
 // What people answer to questions about a bike that is to get a card. After an error b is worth nothing; whether an
@@ -31,14 +32,18 @@ func takeFiringOrder(b *garage.Bike, text string) (err error) {
 	return err
 }
 
-// takeFiringAngles takes degrees of crank with commas between; "even" leaves what is usual.
+// takeFiringAngles takes degrees of crank with commas, or semicolons, between; "even" leaves what is usual.
 func takeFiringAngles(b *garage.Bike, text string) error {
 	if text == "even" {
 		return nil
 	}
 	b.Bank.FiringAngles = nil
-	for _, s := range strings.Split(text, ",") {
-		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+	between := ","
+	if strings.Contains(text, ";") {
+		between = ";"
+	}
+	for _, s := range strings.Split(text, between) {
+		v, err := plain.Decimal(s)
 		if err != nil {
 			return fmt.Errorf("%q is no number", s)
 		}
@@ -62,7 +67,7 @@ func takeIdle(b *garage.Bike, text string) (err error) {
 
 // takeMinutes takes for how many minutes the engine may idle.
 func takeMinutes(b *garage.Bike, text string) error {
-	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
+	v, err := plain.Decimal(text)
 	if err != nil || !(v >= garage.MinIdlingLimit && v <= garage.MaxIdlingLimit) {
 		return fmt.Errorf("%q is not from %g to %d minutes", text, garage.MinIdlingLimit, garage.MaxIdlingLimit)
 	}

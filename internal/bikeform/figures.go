@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 )
 
 // What is asked of a bike, as people type it.
@@ -78,9 +79,9 @@ func ParseIdle(s string) (low, high float64, err error) {
 		return 0, 0, nil
 	}
 	a, b, ranged := strings.Cut(strings.ReplaceAll(s, "–", "-"), "-")
-	low, errA := strconv.ParseFloat(strings.TrimSpace(a), 64)
+	low, errA := plain.Decimal(a)
 	if high = low; ranged {
-		high, err = strconv.ParseFloat(strings.TrimSpace(b), 64)
+		high, err = plain.Decimal(b)
 	} else {
 		low, high = low-idleEither, high+idleEither
 	}

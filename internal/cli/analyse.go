@@ -36,8 +36,8 @@ take their place. A table is read with no bike's card but that which --bike name
 	cmd.Flags().BoolVar(&o.JSON, "json", false,
 		"print a line of JSON for every cycle, and a summary; evendraw schema says the keys")
 	tableFlags(cmd.Flags(), &o.Table)
-	decimalVar(cmd.Flags(), &o.MinRPM, "min-rpm", 0, "slowest speed to look for (default 300)")
-	decimalVar(cmd.Flags(), &o.MaxRPM, "max-rpm", 0, "fastest speed to look for (default 7000)")
+	largeVar(cmd.Flags(), &o.MinRPM, "min-rpm", 0, "slowest speed to look for (default 300)")
+	largeVar(cmd.Flags(), &o.MaxRPM, "max-rpm", 0, "fastest speed to look for (default 7000)")
 	return cmd
 }
 

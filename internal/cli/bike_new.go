@@ -82,7 +82,7 @@ after, as in the order 2-1 with 0,270. The manual says which.`,
 		"idle speed by the manual, as 1000-1100 (common practice), or 1050 for 50 either way")
 	f.StringVar(&o.idling, "idling-limit", "",
 		"minutes that the engine may idle before it is to cool (default 5, a guess without a fan)")
-	decimalVar(f, &o.altitude, "altitude", 0, "metres above sea level")
+	largeVar(f, &o.altitude, "altitude", 0, "metres above sea level")
 	f.StringVar(&o.note, "note", "", "a remark")
 	return cmd
 }

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 
@@ -16,29 +17,35 @@ import (
 
 // plotFiles are where a plot is to be written as well.
 type plotFiles struct {
-	svg, png  string
-	overwrite bool
+	svg, png settings.Target
 }
 
 func (o *plotFiles) addFlags(f *pflag.FlagSet) {
-	f.StringVar(&o.svg, "svg", "", "also write a plot to this file, as SVG")
-	f.StringVar(&o.png, "png", "", "also write a plot to this file, as PNG")
-	overwriteFlag(f, &o.overwrite)
+	f.StringVar(&o.svg.Name, "svg", "", "also write a plot to this file, which ends in .svg")
+	f.StringVar(&o.png.Name, "png", "", "also write a plot to this file, which ends in .png")
+	overwriteFlag(f, &o.svg.Overwrite)
+}
+
+// wanted reports whether there is a plot to be written, and looks at the names.
+func (o *plotFiles) wanted() (bool, error) {
+	o.svg.Flag, o.svg.Endings = "--svg", []string{".svg"}
+	o.png.Flag, o.png.Endings, o.png.Overwrite = "--png", []string{".png"}, o.svg.Overwrite
+	return o.svg.Name != "" || o.png.Name != "", cmp.Or(o.svg.Check(), o.png.Check())
 }
 
 // write writes a plot to the files that were named.
 func (o *plotFiles) write(p *plot.Chart, errOut io.Writer) error {
 	for _, f := range []struct {
-		name string
+		*settings.Target
 		make func(io.Writer) error
-	}{{o.svg, p.SVG}, {o.png, p.PNG}} {
-		if f.name == "" {
+	}{{&o.svg, p.SVG}, {&o.png, p.PNG}} {
+		if f.Name == "" {
 			continue
 		}
-		if err := settings.WriteFile(f.name, o.overwrite, f.make); err != nil {
+		if err := f.Write(f.make); err != nil {
 			return err
 		}
-		fmt.Fprintln(errOut, "wrote "+f.name)
+		fmt.Fprintln(errOut, "wrote "+f.Name)
 	}
 	return nil
 }
@@ -57,11 +64,15 @@ of another bike, BIKE: its newest.`,
   evendraw compare "old four:" "new four:" --png both.png`,
 		Args: cobra.MaximumNArgs(2),
 		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
+			plots, err := files.wanted()
+			if err != nil {
+				return err
+			}
 			c, err := desk.Compare(set, argument(args, 0), argument(args, 1))
 			if err != nil {
 				return err
 			}
-			if files.svg != "" || files.png != "" {
+			if plots {
 				p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, set.Unit())
 				if err != nil {
 					return err

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -15,8 +17,9 @@ import (
 
 // exportOptions are the flags of export.
 type exportOptions struct {
-	out, format            string
-	kPa, schema, overwrite bool
+	out         settings.Target
+	format      string
+	kPa, schema bool
 }
 
 func newExportCommand(p *program) *cobra.Command {
@@ -47,19 +50,29 @@ DuckDB:  SELECT * FROM 'all.csv';    SELECT * FROM 'all.jsonl';`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.out, "out", "", "the file (default: standard output)")
-	overwriteFlag(f, &o.overwrite)
-	f.StringVar(&o.format, "format", "csv", "csv or jsonl")
+	f.StringVar(&o.out.Name, "out", "", "the file, .csv or .jsonl as the format is (default: standard output)")
+	overwriteFlag(f, &o.out.Overwrite)
+	f.StringVar(&o.format, "format", "csv", "csv or jsonl; the ending of --out says it too")
 	f.BoolVar(&o.kPa, "kpa", false, "of a capture: absolute pressures in place of raw counts")
 	f.BoolVar(&o.schema, "schema", false, "print the columns as SQL")
 	return cmd
 }
 
 func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) error {
+	if f := cmd.Flags(); !f.Changed("format") && strings.EqualFold(filepath.Ext(o.out.Name), ".jsonl") {
+		o.format = "jsonl"
+	}
 	write, ok := map[string]func(io.Writer, []garage.StoredSync) error{"csv": garage.WriteCSV,
 		"jsonl": garage.WriteJSONLines}[o.format]
 	if !ok {
 		return hint.Usagef("--format %q is neither csv nor jsonl", o.format)
+	}
+	if o.schema && (o.out.Name != "" || o.kPa || what != "") {
+		return hint.Usagef("--schema prints what the columns are: it goes with nothing else")
+	}
+	o.out.Flag, o.out.Endings = "--out", []string{"." + o.format}
+	if err := o.out.Check(); err != nil {
+		return err
 	}
 	if o.schema {
 		_, err := io.WriteString(cmd.OutOrStdout(), garage.Schema())
@@ -93,8 +106,8 @@ func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) e
 		records = append(records, *one)
 	}
 	err = o.deliver(cmd, func(w io.Writer) error { return write(w, records) })
-	if err == nil && o.out != "" {
-		fmt.Fprintf(cmd.ErrOrStderr(), "wrote %d records to %s\n", len(records), o.out)
+	if err == nil && o.out.Name != "" {
+		fmt.Fprintf(cmd.ErrOrStderr(), "wrote %d records to %s\n", len(records), o.out.Name)
 	}
 	return cmp.Or(err, leftOut)
 }
@@ -114,8 +127,8 @@ func (p *program) exportNeed(what string, isCapture bool) settings.Need {
 
 // deliver writes to the file that was named, else to standard output.
 func (o *exportOptions) deliver(cmd *cobra.Command, write func(io.Writer) error) error {
-	if o.out == "" {
+	if o.out.Name == "" {
 		return write(cmd.OutOrStdout())
 	}
-	return settings.WriteFile(o.out, o.overwrite, write)
+	return o.out.Write(write)
 }

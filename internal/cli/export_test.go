@@ -114,13 +114,3 @@ func TestATableHoldsEveryFrame(t *testing.T) {
 		t.Errorf("%d rows of %d frames, %v", rows, want, err)
 	}
 }
-
-// A sheet has an ending that says what it is; - would be a file of that name.
-func TestWhatASheetIsCalled(t *testing.T) {
-	t.Parallel()
-	for name, ok := range map[string]bool{"a.html": true, "a.PNG": true, "-": false, "a.pdf": false} {
-		if _, err := sheetWriter(name, false, nil, nil); (err == nil) != ok {
-			t.Errorf("%s: %v", name, err)
-		}
-	}
-}

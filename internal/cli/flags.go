@@ -12,6 +12,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
+	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
 	"evendraw/internal/settings"
@@ -161,7 +162,7 @@ func (d *decimal) Type() string { return "number" }
 
 // Set reads the number.
 func (d *decimal) Set(text string) error {
-	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	v, err := plain.Decimal(text)
 	if err != nil {
 		if v, err = garage.ParseTurns(text); err != nil {
 			return fmt.Errorf("%q is no number", text)
@@ -169,4 +170,26 @@ func (d *decimal) Set(text string) error {
 	}
 	*d = decimal(v)
 	return nil
+}
+
+// large is a decimal of something that is counted in thousands: a comma may part those, or be the decimal one.
+type large float64
+
+// largeVar adds a flag for a number that may have thousands.
+func largeVar(f *pflag.FlagSet, to *float64, name string, usual float64, help string) {
+	*to = usual
+	f.Var((*large)(to), name, help)
+}
+
+func (l *large) String() string { return (*decimal)(l).String() }
+
+// Type is what help calls the value.
+func (l *large) Type() string { return "number" }
+
+// Set reads the number.
+func (l *large) Set(text string) error {
+	if plain.MayBeThousands(text) {
+		return fmt.Errorf("%q may be a thousand times as much: write it without a comma or point for thousands", text)
+	}
+	return (*decimal)(l).Set(text)
 }

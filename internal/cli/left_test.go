@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// Whatever ends a run whose engine turns, its last word is that it does; and what is then to be known is said: to let go
-// of the throttle, and that nothing is saved.
+// Whatever ends a run whose engine turns, its last word is that it does; and what is then to be known is said: to let
+// go of the throttle, and that nothing is saved.
 func TestARunThatIsLeftSaysThatTheEngineTurns(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

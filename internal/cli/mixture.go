@@ -150,6 +150,6 @@ off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same 
 		RunE: doing(p, o, &o.Practice, job.LookRaised),
 	}
 	tuneFlags(cmd, o)
-	decimalVar(cmd.Flags(), &o.RPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")
+	largeVar(cmd.Flags(), &o.RPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")
 	return cmd
 }

@@ -1,6 +1,9 @@
 package cli
 
 import (
+	"errors"
+	"io/fs"
+
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/settings"
@@ -19,6 +22,8 @@ files: copy the folder to keep it, or over another to put two garages together.`
 			name := p.choice.Bike
 			if name == "" {
 				name, _ = settings.InUse(set.Garage, false)
+			} else if _, err := set.Garage.LoadBike(name); errors.Is(err, fs.ErrNotExist) {
+				return settings.NoBikeNamed(set.Garage, name)
 			}
 			return tell.Paths(set.Garage, name, asJSON, cmd.OutOrStdout())
 		}),

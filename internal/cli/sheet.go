@@ -1,22 +1,20 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
-	"io"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/desk"
-	"evendraw/internal/hint"
 	"evendraw/internal/settings"
 	"evendraw/internal/sheet"
 )
 
 func newSheetCommand(p *program) *cobra.Command {
-	var out, png string
-	var overwrite bool
+	out, png := settings.Target{Flag: "--out"}, settings.Target{Flag: "--png", Endings: []string{".png"}}
 	cmd := &cobra.Command{
 		Use:   "sheet [RECORD]",
 		Short: "Make one A4 page of a record, for the bike's folder or a customer",
@@ -27,48 +25,37 @@ phone. It is written into the folder you are in. With --png, both.`,
   evendraw sheet 7 --out four.html --png four.png`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, args []string, set *settings.Settings) error {
+			out.Endings, png.Overwrite = []string{".html", ".htm", ".png"}, out.Overwrite
+			if err := cmp.Or(out.Check(), png.Check()); err != nil {
+				return err
+			}
 			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {
 				return err
 			}
 			page := sheet.Of(set.Garage, s, set.Unit())
-			if out == "" {
-				out = sheet.FreeFile(".", &s.Kept)
+			if out.Name == "" {
+				out.Name = sheet.FreeFile(".", &s.Kept)
 			}
-			for _, name := range []string{out, png} {
-				if name == "" {
+			for _, to := range []*settings.Target{&out, &png} {
+				if to.Name == "" || to == &png && png.Name == out.Name {
 					continue
 				}
-				write, err := sheetWriter(name, name == png, page.HTML, page.PNG)
-				if err != nil {
+				write := page.HTML
+				if to == &png || strings.EqualFold(filepath.Ext(to.Name), ".png") {
+					write = page.PNG
+				}
+				if err := to.Write(write); err != nil {
 					return err
 				}
-				if err := settings.WriteFile(name, overwrite, write); err != nil {
-					return err
-				}
-				fmt.Fprintln(cmd.OutOrStdout(), "wrote "+name)
+				fmt.Fprintln(cmd.OutOrStdout(), "wrote "+to.Name)
 			}
 			return nil
 		}),
 	}
-	cmd.Flags().StringVar(&out, "out", "", "the file, .html or .png (default: the record's day and \"sheet.html\")")
-	cmd.Flags().StringVar(&png, "png", "", "also write a picture for a phone to this file")
-	overwriteFlag(cmd.Flags(), &overwrite)
+	cmd.Flags().StringVar(&out.Name, "out", "",
+		"the file, .html or .png (default: the record's day and \"sheet.html\")")
+	cmd.Flags().StringVar(&png.Name, "png", "", "also write a picture for a phone to this file, which ends in .png")
+	overwriteFlag(cmd.Flags(), &out.Overwrite)
 	return cmd
-}
-
-// sheetWriter is what writes a file of that name; one without an ending, a device, gets what is asked for.
-func sheetWriter(name string, picture bool, html, png func(io.Writer) error) (func(io.Writer) error, error) {
-	ending := strings.ToLower(filepath.Ext(name))
-	switch {
-	case name == "-":
-		return nil, hint.Usagef("--out -: a sheet is not printed here; name a file that ends in .html or .png")
-	case ending == ".png", ending == "" && picture:
-		return png, nil
-	case picture:
-		return nil, hint.Usagef("--png %q: the name of a picture ends in .png", name)
-	case ending == ".html", ending == ".htm", ending == "":
-		return html, nil
-	}
-	return nil, hint.Usagef("--out %q: a sheet is written as .html or .png", name)
 }

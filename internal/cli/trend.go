@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/hint"
 	"evendraw/internal/settings"
 	"evendraw/internal/sheet"
 	"evendraw/internal/tell"
@@ -25,10 +26,17 @@ were found to do.`,
   evendraw trend --svg drift.svg
   evendraw trend --screws --png screws.png`,
 		RunE: p.with(settings.AnyBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
+			plots, err := files.wanted()
+			if err != nil {
+				return err
+			}
+			if screws && !plots {
+				return hint.Usagef("--screws chooses what is drawn: it goes with --svg or --png")
+			}
 			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
 			reportAll(cmd, damaged)
 			t := garage.TrendOf(records)
-			if files.svg != "" || files.png != "" {
+			if plots {
 				places, effects := sheet.TrendPlots(&t, set.Unit())
 				if screws {
 					places = effects
@@ -43,7 +51,7 @@ were found to do.`,
 			if len(t.Points) == 0 && len(damaged) > 0 && !asJSON {
 				return garage.LeftOut(damaged) // there are records, and their faults are told
 			}
-			err := tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
+			err = tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
 			return cmp.Or(err, garage.LeftOut(damaged))
 		}),
 	}

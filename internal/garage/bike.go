@@ -148,7 +148,8 @@ func readBank(t card.Table, b *bank.Bank) {
 	if t.Has("firing_order") {
 		b.FiringOrder = t.Wholes("firing_order", maxListEntries)
 	}
-	b.FiringAngles = card.Numbers[float64](t, "firing_angles", maxListEntries, math.MaxFloat64) // the bank has the bound
+	// The bank has their bound.
+	b.FiringAngles = card.Numbers[float64](t, "firing_angles", maxListEntries, math.MaxFloat64)
 	b.Root = t.Whole("root", b.Root)
 	b.NoLockNuts = t.OneOf("lock_nuts", "yes", "yes", "no") == "no"
 	if t.Has("screw") {

@@ -163,7 +163,7 @@ func setNumber(v *NullFloat, text string, parse func(string) (float64, error)) e
 }
 
 func parseFloatHeight(text string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(strings.TrimSuffix(text, "mm")), ",", ".", 1), 64)
+	v, err := plain.Decimal(strings.TrimSuffix(text, "mm"))
 	if err != nil || !(v > 0 && v <= MaxFloatHeightMM) {
 		return 0, fmt.Errorf("%q is no float height above 0 and up to %d mm", text, MaxFloatHeightMM)
 	}

@@ -29,7 +29,7 @@ func ParseTurns(s string) (float64, error) {
 		v, ok = fractionTurns(text)
 	}
 	if !ok {
-		return 0, fmt.Errorf("%q is no number of turns: write 1 7/8, 1.875 or 1⅞", s)
+		return 0, fmt.Errorf("%q is no number of turns: write 1 7/8, 1.875, 1,875 or 1⅞", s)
 	}
 	if !(v >= 0 && v <= MaxTurnsOut) {
 		return 0, fmt.Errorf("%q is not from 0 to %d turns", s, MaxTurnsOut)

@@ -34,6 +34,10 @@ func SplitValues(text string, n int, check func(string) error) ([]string, error)
 				len(found))
 		}
 	}
+	if found == nil && n > 1 && strings.ContainsAny(text, ", ") && !strings.Contains(text, ", ") &&
+		!strings.Contains(text, ";") {
+		wrong = fmt.Errorf("%w; part the values by semicolons, as 1 7/8; 2", wrong)
+	}
 	if found == nil {
 		return nil, wrong
 	}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -101,8 +100,8 @@ func newLive(set *settings.Settings, o *LiveOptions, src source, std settings.St
 
 // Live shows a board or the practice engine until it ends or the user leaves.
 func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std settings.Streams) error {
-	if _, err := os.Lstat(o.Capture); err == nil { // before a board is waited for
-		return isThere(o.Capture)
+	if err := checkCaptureName(o.Capture); err != nil { // before a board is waited for
+		return err
 	}
 	var src source
 	if o.Practice != "" {

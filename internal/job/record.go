@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"evendraw/internal/capture"
@@ -28,6 +29,9 @@ type RecordOptions struct {
 // Record keeps the untouched bytes of a board, or of the practice engine, in a capture, until they end, the time is
 // over, or ctx is done.
 func Record(ctx context.Context, set *settings.Settings, o *RecordOptions, std settings.Streams) error {
+	if err := checkCaptureName(o.File); err != nil { // before a board is waited for
+		return err
+	}
 	var cfg session.Config
 	var a *frame.Announcement
 	var src io.Reader
@@ -126,6 +130,18 @@ func newCaptureFile(set *settings.Settings, name, bike string, cfg *session.Conf
 	}
 	c.File = f
 	return c, nil
+}
+
+// checkCaptureName refuses a name that no new capture can have: one of something that is there, and one that says that
+// something else is in the file.
+func checkCaptureName(name string) error {
+	if _, err := os.Lstat(name); err == nil {
+		return isThere(name)
+	}
+	if ending := filepath.Ext(name); ending != "" && !strings.EqualFold(ending, capture.Ending) {
+		return hint.Usagef("%q: the name of a capture is to end in %s", name, capture.Ending)
+	}
+	return nil
 }
 
 // isThere refuses a capture's name that something else has.

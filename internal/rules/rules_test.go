@@ -37,7 +37,7 @@ var mayImport = map[string][]string{
 		"github.com/inconshreveable/mousetrap", "github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/commission": {"balance", "board", "bootloader", "capture", "engine", "frame", "garage", "head", "hint",
 		"plain", "practice", "pressure", "sensor", "session", "settings", "tell", "typing", "view"},
-	"internal/bikeform":  {"bank", "garage"},
+	"internal/bikeform":  {"bank", "garage", "plain"},
 	"internal/benchform": {"benchwords", "garage", "plain", "view"},
 	"internal/desk": {"balance", "benchform", "capture", "frame", "garage", "head", "hint", "plain", "pressure",
 		"screen", "sensor", "session", "settings", "tell", "typing", "view"},

@@ -3,9 +3,9 @@ package sensor
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 )
 
@@ -73,11 +73,7 @@ func ParseTwoPoint(text string) (Kind, error) {
 
 // withUnit reads a number that may carry its unit.
 func withUnit(text, unit string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.TrimSuffix(strings.ToLower(text), unit), 64)
-	if err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
-		err = strconv.ErrRange
-	}
-	return v, err
+	return plain.Decimal(strings.TrimSuffix(strings.ToLower(text), unit))
 }
 
 // kind returns the kind with the straight line through both points. It fails when they are

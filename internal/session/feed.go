@@ -67,8 +67,8 @@ func (c *Chain) takeRow(t *capture.Table, r *capture.Row, stats capture.Stats, b
 	case capture.Counts:
 		for i, v := range r.Values {
 			if int(v)>>bits != 0 {
-				return r.Wrong(fmt.Sprintf("count %v of channel %d does not fit %d bits; it fits those of --bits %d", v, i,
-					bits, bitsFor(int(v))))
+				return r.Wrong(fmt.Sprintf("count %v of channel %d does not fit %d bits; it fits those of --bits %d",
+					v, i, bits, bitsFor(int(v))))
 			}
 		}
 		f := r.Frame()
