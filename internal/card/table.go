@@ -292,7 +292,11 @@ func (t Table) Unknown() (list []string) {
 	slices.Sort(known)
 	for _, key := range slices.Sorted(maps.Keys(t.values)) {
 		if !t.card.asked[join(t.name, key)] {
-			list = append(list, fmt.Sprintf("%q%s%s", key, t.shown, plain.IsMeant(key, known)))
+			text := fmt.Sprintf("%q%s", key, t.shown)
+			if near := plain.Nearest(key, known); near != "" {
+				text += fmt.Sprintf(" (is %s meant?)", near)
+			}
+			list = append(list, text)
 			continue
 		}
 		switch v := t.values[key].(type) {

@@ -49,7 +49,8 @@ func newBenchListCommand(p *program) *cobra.Command {
 			return cmp.Or(tell.BenchCards(cmd.OutOrStdout(), cards, asJSON), unread)
 		}),
 	}
-	jsonFlag(cmd, &asJSON, "a list of cards: moment, pilot_screws, carburettors, note")
+	jsonFlag(cmd, &asJSON, "a list of cards: format, program, time, moment, corrects, pilot_screws, "+
+		"screws_found, stop_found, carburettors, to_order, note")
 	return cmd
 }
 

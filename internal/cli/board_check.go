@@ -67,7 +67,8 @@ every channel must pulse: only then does a hose that is off show.`,
 	}
 	portFlags(cmd.Flags(), &o.Port)
 	practiceFlag(cmd.Flags(), &o.Practice)
-	jsonFlag(cmd, &o.JSON, "board, channels (verdict, words, hint, figures of each)")
+	jsonFlag(cmd, &o.JSON, "board, model, program, frames, restarts, overflows, duplicates, nominal_rate, "+
+		"clock_error, clock_uncertainty, engine_running, channels (verdict, words, hint, figures of each)")
 	cmd.Flags().BoolVar(&strict, "strict", false,
 		"for writers of board programs: hold every byte of a port or a file against the protocol")
 	return cmd

@@ -42,7 +42,8 @@ card like any other.`,
 	cmd.Flags().IntVar(&o.bits, "bits", 10, "converter bits, 10 to 16")
 	decimalVar(cmd.Flags(), &o.supply, "supply", 5, "supply of the sensor and reference of the converter, V")
 	decimalVar(cmd.Flags(), &o.step, "step", 5, "kPa from row to row")
-	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON: kinds, or of one its figures and rows")
+	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON: kinds; or of one name, parts, about, "+
+		"source, from_memory, gauge, least_kpa, most_kpa, error_kpa, bits, supply_v, rows")
 	return cmd
 }
 

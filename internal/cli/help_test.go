@@ -1,8 +1,11 @@
 package cli
 
 import (
+	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -66,6 +69,67 @@ func TestHelpSaysTheKeysOfJSON(t *testing.T) {
 		}
 	}
 	look(NewRoot("1.0.0"))
+}
+
+// keysOf collects the keys of a JSON value, or of those in a list or a summary; not what is in them.
+func keysOf(v any, keys map[string]bool) {
+	switch v := v.(type) {
+	case map[string]any:
+		if summary := v["summary"]; summary != nil {
+			keysOf(summary, keys)
+			return
+		}
+		for key := range v {
+			keys[key] = true
+		}
+	case []any:
+		for _, inner := range v {
+			keysOf(inner, keys)
+		}
+	}
+}
+
+// The help of a verb whose keys are in no schema says every key that it prints.
+func TestHelpSaysEveryKey(t *testing.T) {
+	t.Parallel()
+	dir, _ := recordedGarage(t, 2)
+	still := pulsing(t, dir, "still.csv", false, 0)
+	evendraw(t, dir, "bench", "--bike", "Invented Four", "--pilot", "2")
+	evendraw(t, dir, "bench", "--bike", "Invented Four", "--pilot", "1", "--together")
+	for verb, args := range map[string]string{"mixture": "--practice --auto --fast --for 60s",
+		"mixture raised": "--practice --auto --fast", "leaks": "--practice --auto --fast --for 40s",
+		"mixture gas": "--co 0.5 --co2 14.2 --hc 120 --o2 0.6", "zero": "--from " + still, "match": "--practice",
+		"board check": "--practice", "board kind": "MPX4115A", "bike list": "", "garage check": "", "paths": "",
+		"history": "", "trend": "", "bench list": "", "bench show": "", "bench compare": "",
+		"bench check": "--done vents", "bench": "--pilot 2"} {
+		t.Run(verb, func(t *testing.T) {
+			t.Parallel()
+			words := append(strings.Fields(verb), "--json", "--bike", "Invented Four")
+			if strings.Contains(args, "--practice") {
+				words = words[:len(words)-2]
+			}
+			r := virtually(t, dir, append(words, strings.Fields(args)...)...)
+			keys := map[string]bool{}
+			for d := json.NewDecoder(strings.NewReader(r.out)); ; {
+				var v any
+				if err := d.Decode(&v); err == io.EOF {
+					break
+				} else if err != nil {
+					t.Fatalf("%v in %q; %s", err, r.out, r.err)
+				}
+				keysOf(v, keys)
+			}
+			help := evendraw(t, dir, append(strings.Fields(verb), "--help")...).out
+			for key := range keys {
+				if !regexp.MustCompile(`\b` + regexp.QuoteMeta(key) + `\b`).MatchString(help) {
+					t.Errorf("%q is not in the help", key)
+				}
+			}
+			if len(keys) == 0 {
+				t.Errorf("no keys: %q %s", r.out, r.err)
+			}
+		})
+	}
 }
 
 // No line of any help is broken by a terminal of 80 columns, but a command to be copied.

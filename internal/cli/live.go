@@ -115,9 +115,10 @@ func checkLive(o *job.LiveOptions) error {
 	case o.EveryCycle && !o.JSON:
 		return hint.Usagef("--every-cycle goes with --json")
 	}
+	o.At = strings.ToLower(o.At)
 	if _, ok := view.ParseStep(o.At); o.At != "" && !ok {
-		return hint.Usagef("--at %q is no step%s; there are %s", o.At, plain.IsMeant(o.At, view.StepIDs()),
-			strings.Join(view.StepIDs(), ", "))
+		return hint.Usagef("--at %q is no step; there are %s%s", o.At, strings.Join(view.StepIDs(), ", "),
+			plain.IsMeant(o.At, view.StepIDs()))
 	}
 	if at, _ := view.ParseStep(o.At); o.Auto && o.At != "" && at != view.StepLevel {
 		return hint.Usagef("--auto levels the bank: it goes with --at level alone, not with --at %s", o.At)

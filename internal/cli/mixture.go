@@ -40,9 +40,9 @@ as typed, an empty one as Enter.
 
 With --json each line has time_s, rpm, step (idle, base, turn, watch, set, all-set),
 cylinder, advice (kind, part, cylinder, direction, turns, why, question), richer, left_s,
-lambda, afr, pilots (cylinder, found, start_turns_out, turns_out, moved_turns, open_turns:
+goal_turns, lambda, afr, pilots (cylinder, found, start_turns_out, turns_out, moved_turns, open_turns:
 told and not confirmed, best_moved_turns, uncertainty_turns, gain_rpm, lambda, settings,
-seconds), points, apart_turns, idling_s, stop_effect_rpm_per_turn; the last line is
+seconds), points, apart_turns, idling_s, stop_effect_rpm_per_turn, heat; the last line is
 {"summary": …} with the same keys. Where question is true, the advice is no order: it asks
 whether the turn is made that it names.`
 
@@ -140,7 +140,7 @@ common practice, the likeliest first.
 With --json each line has time_s, rpm, target_rpm, held_s, limit_kpa and idle_limit_kpa
 (the spread from which it is uneven there), advice, done, pattern, cylinder,
 screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, draw_kpa,
-off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same keys.`,
+off_mean_kpa, uncertainty_kpa), heat; the last line is {"summary": …} with the same keys.`,
 		PreRunE: func(cmd *cobra.Command, _ []string) error {
 			if o.RPM != 0 {
 				return cmp.Or(checkRange("rpm", o.RPM, 1000, 6000, ""), checkTune(cmd, o))

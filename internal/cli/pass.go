@@ -12,11 +12,11 @@ import (
 )
 
 // passFlags adds what zero and match have in common.
-func passFlags(f *pflag.FlagSet, o *commission.PassOptions) {
+func passFlags(f *pflag.FlagSet, o *commission.PassOptions, keys string) {
 	portFlags(f, &o.Port)
 	practiceFlag(f, &o.Practice)
 	f.StringVar(&o.From, "from", "", "take the pass from a capture or a table instead (- is standard input)")
-	f.BoolVar(&o.JSON, "json", false, "print JSON: board, what was learned by channel, seconds, saved or not_saved")
+	f.BoolVar(&o.JSON, "json", false, "print JSON: board, "+keys+", seconds, saved or not_saved")
 	tableFlags(f, &o.Table)
 }
 
@@ -55,7 +55,7 @@ From a capture, the pass bears the date at which that was recorded.`,
 		PreRunE: func(cmd *cobra.Command, _ []string) error { return checkPass(cmd, o) },
 		RunE:    doing(p, o, nil, commission.Zero),
 	}
-	passFlags(cmd.Flags(), o)
+	passFlags(cmd.Flags(), o, "ambient_kpa, offsets_kpa, uncertainty_kpa and noise_kpa by channel, samples")
 	return cmd
 }
 
@@ -81,7 +81,8 @@ seconds, which must be of the engine off or the pump vented.`,
 		PreRunE: func(cmd *cobra.Command, _ []string) error { return checkPass(cmd, o) },
 		RunE:    doing(p, o, nil, commission.Match),
 	}
-	passFlags(cmd.Flags(), o)
+	passFlags(cmd.Flags(), o,
+		"gains, channels (channel, gain, uncertainty, residual_kpa, bend_kpa), level_kpa, span_kpa, points")
 	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil,
 		"match these channels only, as 0,1,2 (default: every pressure channel)")
 	return cmd

@@ -70,6 +70,6 @@ func ParseKind(name string) (Kind, error) {
 		}
 		names = append(names, k.Name)
 	}
-	return Kind{}, fmt.Errorf("unknown kind %q%s; known are %s, and %s with two points as in %q",
-		name, plain.IsMeant(name, names), strings.Join(names, ", "), TwoPointWord, twoPointExample)
+	return Kind{}, fmt.Errorf("unknown kind %q; known are %s, and %s with two points as in %q%s",
+		name, strings.Join(names, ", "), TwoPointWord, twoPointExample, plain.IsMeant(name, names))
 }

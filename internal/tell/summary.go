@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -13,6 +14,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/suspects"
 )
 
 // AmbientNote says where the air pressure comes from.
@@ -67,10 +69,10 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		if cyl.Cylinder != sum.Reference {
 			diff = figure(cyl.Difference) + " ±" + figure(cyl.Uncertainty)
 		}
-		states := ""
+		var states []string
 		for _, s := range stateOrder {
 			if share := cyl.States[s]; share > 0 {
-				states += fmt.Sprintf("%s %.0f%% ", s, 100*share)
+				states = append(states, fmt.Sprintf("%s %.0f%%", cmp.Or(suspects.States[s], string(s)), 100*share))
 			}
 		}
 		opening := plain.Dash
@@ -81,7 +83,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
 		fmt.Fprintf(out, "%-9d %-8d %10s %22s %16s %11s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw),
-			diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
+			diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, strings.Join(states, ", "))
 	}
 	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 "+
 		"recordings, hoses taken to be free; openings are areas over the runners' volumes, the reference's being 1;\n"+
@@ -217,13 +219,15 @@ func printLags(out io.Writer, cylinders []session.CylinderSummary) {
 	}
 }
 
+// hoseOrders say what the order of the pulses tells of the hoses.
+var hoseOrders = map[hoses.Verdict]string{hoses.AsExpected: "the pulses come in the order expected",
+	hoses.Exchanged: "exchanged", hoses.CannotTell: "the order of the pulses tells nothing of them"}
+
 // printHoses says what the order of the pulses tells of the hoses.
 func printHoses(out io.Writer, o hoses.Order) {
-	switch len(o.Exchanged) {
-	case 0:
-		fmt.Fprintf(out, "hoses: %s", o.Verdict)
-	default:
-		fmt.Fprintf(out, "hoses: %s, those of cylinders %s", o.Verdict, plain.Pairs(o.Exchanged, ", "))
+	fmt.Fprint(out, "hoses: "+hoseOrders[o.Verdict])
+	if len(o.Exchanged) > 0 {
+		fmt.Fprintf(out, ", those of cylinders %s", plain.Pairs(o.Exchanged, ", "))
 		if len(o.Alternatives) > 0 {
 			fmt.Fprintf(out, ", or of %s, which would look the same", plain.Pairs(o.Alternatives, ", "))
 		}

@@ -47,18 +47,19 @@ func (d *Dialogue) Say(lines ...string) {
 // Ask prints a question and returns what the user types.
 func (d *Dialogue) Ask(ctx context.Context, question string) (string, error) {
 	fmt.Fprint(d.Out, question+" ")
+	err := ErrStopped
 	select {
 	case line, ok := <-d.Lines:
-		if !ok {
-			fmt.Fprintln(d.Out)
-			return "", ErrStopped
+		if ok {
+			return line, nil
 		}
-		return line, nil
 	case <-ctx.Done():
-		return "", context.Cause(ctx)
+		err = context.Cause(ctx)
 	case <-d.Over:
-		return "", d.Why()
+		err = d.Why()
 	}
+	fmt.Fprintln(d.Out) // the line of the question is over
+	return "", err
 }
 
 // Agreed asks a question that only y or yes agrees to.
