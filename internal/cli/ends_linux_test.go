@@ -217,8 +217,8 @@ func TestAFullDiskLeavesTheOlderFile(t *testing.T) {
 		".png": "sheet --overwrite --png"} {
 		out := filepath.Join(dir, "out"+ending)
 		write(t, out, "older\n")
-		line := fmt.Sprintf("trap '' XFSZ; cd %q; ulimit -f 1; exec %q --garage %q --bike %q %s out%s", dir, binary, dir,
-			bike[1], verb, ending)
+		line := fmt.Sprintf("trap '' XFSZ; cd %q; ulimit -f 1; exec %q --garage %q --bike %q %s out%s", dir, binary,
+			dir, bike[1], verb, ending)
 		if ending == ".png" {
 			line += " --out /dev/null"
 		}
