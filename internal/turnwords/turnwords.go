@@ -64,6 +64,5 @@ func Away(a *advice.Advice) []string {
 		was = advice.Anticlockwise
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("It got worse, if you turned it %s, as told. Turned it %s? Then the other way is %s.", was,
-			a.Direction, was)}
+		fmt.Sprintf("It got worse. Did you turn it %s, not as told? Then now %s.", a.Direction, was)}
 }
