@@ -82,6 +82,7 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	anewTime   float64          // when it was named so, or that was shown
 	before     int              // the screw that was named before it, counted from 1; 0 is none
+	cut        bool             // what was told of it was cut short by a speed that moved, and may have been made
 	first      bool             // it was named while the speed had yet to settle
 	reached    bool             // a screw that was named has answered
 	answers    bool             // the screw in hand has, since it was named
@@ -143,7 +144,11 @@ func newAdvisor(cfg *Config) advisor {
 // learned stays, and so does a check that is under way.
 func (a *advisor) interrupt(w *window) {
 	a.leave(w)
-	a.halts.moved[a.screw] += a.underWay()
+	if cut := (a.phase == asking || a.phase == turning) && !a.first && !math.IsNaN(a.amount) && a.named; cut {
+		a.cut = true
+	} else {
+		a.halts.moved[a.screw] += a.underWay()
+	}
 	a.first = false
 	if a.phase < astray {
 		a.phase = choosing
@@ -279,7 +284,11 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 		}
 		return a.nextCheck(w)
 	}
-	a.phase = choosing
+	if a.phase = choosing; a.cut {
+		if adv, made := a.countCut(r, w); made {
+			return adv
+		}
+	}
 	x, halves := wantedOverall(w)
 	s := a.pick(&x, &w.link)
 	if first := a.unfinished(); s >= 0 && first >= 0 && first != s {

@@ -256,6 +256,16 @@ func (a *advisor) due() float64 {
 // that was told to have moved it. Chosen: an idle wanders.
 const restShowSigmas = 5
 
+// countCut goes on where what was told was cut short by a speed that moved, and is seen to have been made once that is
+// back.
+func (a *advisor) countCut(r *Reading, w *window) (adv advice.Advice, made bool) {
+	a.cut, a.phaseCycle = false, w.first // what moved meanwhile was the speed
+	if a.rested = min(w.cycles(), mostRest); a.movedOver(a.rested, restShowSigmas, w) == 0 {
+		return adv, false
+	}
+	return a.takeMade(r, w), true
+}
+
 // takeMade goes on where an amount shows that was made while nothing was seen to move.
 func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
 	s, now := a.screw, w.stateOver(w.next-a.rested, w.next)

@@ -125,6 +125,7 @@ func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h 
 func (b *Balance) Pause(on bool) {
 	if b.gate.paused && !on {
 		b.advisor.blames.searched()
+		b.advisor.cut = false
 		b.win.clear()
 	}
 	b.gate.paused = on
@@ -152,7 +153,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 		b.advisor.play = linkagePlay{} // it may be mended
 	}
 	if b.gate.standing > standSeconds || s.Silence > standSeconds {
-		b.advisor.halts.stood = true
+		b.advisor.halts.stood, b.advisor.cut = true, false
 	}
 	p := b.advisor.phase
 	if b.win.held = p == turning || p == settling || p == astray; s.Cycle {

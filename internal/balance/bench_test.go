@@ -19,6 +19,8 @@ type bench struct {
 	scatter float64
 	slack   float64    // turns that a screw makes before its cylinders follow another way
 	taken   [4]float64 // of it, by screw, of what was turned clockwise last
+	upset   int        // cycles for which a turn makes the speed unsteady, as of a lumpy idle
+	upsets  int        // that are left
 	play    float64    // of the linkage, kPa: see blipIt
 	hunts   float64    // share by which the idle rises and falls, and by three times that what stands apart
 	deaf    [4]float64 // share by which a cylinder answers less than its screws say
@@ -65,7 +67,10 @@ func (b *bench) span() cycle.Span {
 	s := cycle.Span{Start: b.time, Period: period, Cycle: true, N: len(b.draw)}
 	common := 0.3 * b.rng.NormFloat64()
 	swing, mean := b.hunts*math.Sin(2*math.Pi*b.time/huntS), 0.0
-	s.Period /= 1 + swing
+	if s.Period /= 1 + swing; b.upsets > 0 {
+		s.Period *= 1 + 0.12*b.rng.NormFloat64()
+		b.upsets--
+	}
 	for _, d := range b.draw {
 		mean += d / float64(len(b.draw))
 	}
@@ -107,6 +112,7 @@ func (b *bench) turn(screw int, turns float64) {
 		b.taken[screw] = min(max(at, 0), b.slack)
 		turns = at - b.taken[screw]
 	}
+	b.upsets = b.upset
 	for _, c := range b.bank.Screws[screw].Moves {
 		b.draw[c-1] += turns * b.effect[screw] * (1 - b.deaf[c-1])
 	}
