@@ -134,3 +134,38 @@ func TestASpeedThatDropped(t *testing.T) {
 		})
 	}
 }
+
+// A cylinder that does not fire is not forgotten by a restart: until it is seen to fire, or a key says so, no idle is
+// told to be raised and no screw is named; it is told anew where it still does not.
+func TestARestartForgetsNoDeadCylinder(t *testing.T) {
+	for _, mended := range []bool{false, true} {
+		b := newBench(4, 1)
+		bal := New(Config{Bank: b.bank, Ambient: 101.3, IdleLow: 1600, IdleHigh: 1800, Keys: true})
+		run := func(cycles int, fires, turns bool) (r Reading) {
+			for range cycles {
+				s := b.span()
+				s.Misfire[2], s.Cycle = !fires, turns
+				r = bal.Push(&s)
+			}
+			return r
+		}
+		if a := run(40, false, true).Advice; a.Why != advice.WhyDead {
+			t.Fatalf("%+v", a)
+		}
+		run(40, true, false)
+		for range 30 { // it takes time to see which one does not fire
+			if a := run(1, true, true).Advice; a.Why == advice.WhyOffIdle || a.ToTurn(advice.SyncScrew) {
+				t.Fatalf("mended %v: %+v just after the restart", mended, a)
+			}
+		}
+		want := map[bool]advice.Why{true: advice.WhyOffIdle, false: advice.WhyDead}[mended]
+		if a := run(40, mended, true).Advice; a.Why != want {
+			t.Errorf("mended %v: %+v, want %s", mended, a, want)
+		}
+		run(40, true, false)
+		bal.GoOn()
+		if a := run(20, true, true).Advice; a.Why != advice.WhyOffIdle {
+			t.Errorf("mended %v: after the key %+v", mended, a)
+		}
+	}
+}

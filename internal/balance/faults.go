@@ -73,6 +73,21 @@ type cylinderFaults struct {
 	stay        int                      // the cylinder whose fault was told last of those that stay
 	fell, fires bool                     // the speed dropped at once; all fire all the same, as was told since
 	taken       [cycle.MaxCylinders]bool // a channel that shows less is taken as it is, as was told
+	before      int                      // the cylinder that did not fire before the engine stood, until it does
+}
+
+// firesAgain is for how long a cylinder must fire that did not before the engine stood, s, for that to be over; half of
+// what tells that it does not counts from before. Chosen: a mended engine needs as long to settle.
+const firesAgain = 5.0
+
+// stood forgets what was found, as it may be mended while the engine stands; but for a cylinder that does not fire, of
+// which that is to be seen.
+func (d *cylinderFaults) stood() {
+	before := max(d.dead(), d.before)
+	*d = cylinderFaults{before: before}
+	if before > 0 {
+		d.silent[before-1] = deadShare / 2
+	}
 }
 
 // take takes the channels that show less as they are, where that was told: their cylinders stay in doubt.
@@ -143,15 +158,18 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 			d.misfires[c]++
 			d.well[c], missed = 0, 1
 		}
-		if steady {
+		if steady || c+1 == d.before {
 			d.silent[c] += (missed - d.silent[c]) / deadCycles
+		}
+		if c+1 == d.before && d.well[c] > firesAgain {
+			d.before = 0
 		}
 		if s.Stopped == c+1 {
 			d.silent[c] = 1
 		}
 		switch dead := d.silent[c] > deadShare*(1-1/deadCycles); {
 		case dead:
-			d.found[c] = advice.WhyDead
+			d.found[c], d.before = advice.WhyDead, 0
 		case d.found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
 			d.found[c], d.told[c] = "", ""
 		}
@@ -284,7 +302,7 @@ func (d *cylinderFaults) silence() (adv advice.Advice, stop bool) {
 
 // putAside goes on past what was found, but for a cylinder that does not fire: the levelling waits for that.
 func (d *cylinderFaults) putAside() {
-	d.fires = d.fell
+	d.fires, d.before = d.fell, 0
 	for c, why := range d.found {
 		if why != advice.WhyDead {
 			d.told[c] = why

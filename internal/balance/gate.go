@@ -83,6 +83,8 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 	switch {
 	case !r.Span.Cycle:
 		return waitFor(advice.WhyNoCycle), true
+	case g.faults.before > 0: // no word to raise the idle
+		return waitFor(advice.WhyFewCycles), true
 	case !r.Steady:
 		return waitFor(advice.WhyNotSteady), true
 	case r.OffIdle:
@@ -129,7 +131,7 @@ func (g *gate) countSound(s *cycle.Span) {
 	if g.standing += s.Period; g.standing > standSeconds {
 		g.soundCycles = 0
 		g.warmth = warmup.Watch{}
-		g.faults = cylinderFaults{} // what was wrong may be mended
+		g.faults.stood()
 	}
 }
 
