@@ -155,8 +155,10 @@ type Pilot struct {
 	Best, Uncertainty float64
 	// GainRPM is what the speed has gained by the trim, by the fit.
 	GainRPM float64
-	// Lambda is what the probe told at the setting, by the last look at it.
-	Lambda float64
+	// Lambda is what the probe told at the setting, by the last look at it; NaN where it is in another pipe. ProbeDeaf
+	// is set where it did not answer to the screw as it should.
+	Lambda    float64
+	ProbeDeaf bool
 	// ForetoldRPM is the speed that was foretold for the setting, SetRPM what it brought, where that was surely less;
 	// else both are 0.
 	ForetoldRPM, SetRPM float64
@@ -236,8 +238,12 @@ type TrimState struct {
 	Apart float64
 	// IdlingS is how long the engine has run since the trim began.
 	IdlingS float64
-	// Target is the owner's lambda that is sought, 0 for the highest speed.
-	Target float64
+	// Target is the owner's lambda that is sought, 0 for the highest speed; LambdaOf the cylinder in whose exhaust the
+	// probe is, 0 for that of all.
+	Target   float64
+	LambdaOf int
+	// LeanPeak is what the probe told at the highest idle where that is leaner than any engine idles best; 0 is none.
+	LeanPeak float64
 }
 
 // ToldTurn is a turn that was told: its number, the cylinder, and how far out; cylinder 0 is none.

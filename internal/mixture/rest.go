@@ -62,6 +62,7 @@ func (t *Trim) resting() {
 	}
 	t.interrupted, t.hot = false, false
 	t.foretold = foretold{}
+	t.aim.over = t.cfg.LambdaOf > 0
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())
 	t.state.Advice = t.idle.told

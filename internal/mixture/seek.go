@@ -10,13 +10,14 @@ import (
 // closeVisit fits the curve anew after a look at a setting, and keeps the point.
 func (t *Trim) closeVisit() {
 	t.pilot().Visits++
+	t.hearProbe()
 	t.est = t.estimate()
 	t.bearOut()
 	s := &t.state
 	if s.NPoints < MaxPoints {
 		n := t.speeds.cycles()
 		s.Points[s.NPoints] = Point{t.turnedOut, t.speeds.mean(n), 1.96 * t.speeds.standardError(n),
-			t.probe.lambdaAt(t.turnedOut)}
+			t.lambdaAt(t.turnedOut)}
 		s.NPoints++
 	}
 	if p := t.pilot(); t.est.ok && len(t.est.levels.u) > 1 {
@@ -240,7 +241,7 @@ func (t *Trim) finishAt(to float64, found Found) {
 	if t.est.ok {
 		p.GainRPM = t.est.change(0, to).mean
 	}
-	p.Lambda = t.probe.lambdaAt(to)
+	p.Lambda = t.lambdaAt(to)
 	if to == t.turnedOut { // nothing to turn
 		t.closeCylinder()
 		return

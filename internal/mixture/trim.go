@@ -77,7 +77,8 @@ func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 	t := &Trim{cfg: cfg.withDefaults(), idle: idle, ownRange: idle.cfg.HighRPM == 0,
 		dynamics: dynamics{back: belief{1, returnShare}}}
 	nan := math.NaN()
-	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan, Target: cfg.Target}
+	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan, Target: cfg.Target,
+		LambdaOf: cfg.LambdaOf}
 	for i := range cfg.Cylinders {
 		out := nan
 		if i < len(cfg.TurnsOut) {
@@ -94,7 +95,7 @@ func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 			t.order = append(t.order, i+1)
 		}
 	}
-	t.probe.delay = t.cfg.ProbeDelayS
+	t.probe.delay, t.shift.answer = t.cfg.ProbeDelayS, noAnswers
 	t.enter(StepIdle, math.NaN())
 	idle.Restart()
 	return t
@@ -210,6 +211,7 @@ func (t *Trim) comeBack() {
 	t.started = t.now
 	t.curve.newRun(belief{0, restSD})
 	t.foretold = foretold{} // it idles otherwise after it has stood
+	t.aim.over = t.cfg.LambdaOf > 0
 	t.look.clear(t.curve.base)
 	switch t.state.Step {
 	case StepTurn, StepSet:

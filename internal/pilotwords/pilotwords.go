@@ -86,6 +86,9 @@ func Lines(s *mixture.TrimState) (lines []string) {
 		p := &s.Pilots[i]
 		line := Result(p)
 		if !math.IsNaN(p.Lambda) {
+			if s.LambdaOf == 0 {
+				line += " All pipes together:"
+			}
 			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda) + map[bool]string{true: fmt.Sprintf(" Your aim is %.2f.",
 				s.Target)}[p.Found == mixture.OffAim]
 		}
@@ -122,9 +125,29 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 			lines = append(lines, fmt.Sprintf("Pilot screw %d: %s", p.Cylinder, why))
 		}
 	}
+	lines = append(lines, probeWarnings(s)...)
 	if s.TooFarApart() {
 		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): "+
 			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
+	}
+	return lines
+}
+
+// probeWarnings tells what a probe's answers point to. Suspects are common practice, no source.
+func probeWarnings(s *mixture.TrimState) (lines []string) {
+	for i := range s.Cylinders {
+		where := "is it where all pipes meet"
+		if s.LambdaOf > 0 {
+			where = fmt.Sprintf("is it in pipe %d", s.LambdaOf)
+		}
+		if p := &s.Pilots[i]; p.ProbeDeaf && p.Found.Final() {
+			lines = append(lines, fmt.Sprintf("The probe hardly answered to pilot screw %d, which was set by the "+
+				"speed: %s? Look with the engine off and the pipe cold.", p.Cylinder, where))
+		}
+	}
+	if s.LeanPeak > 0 {
+		lines = append(lines, fmt.Sprintf("The idle is highest at lambda %.2f by the probe, where it should be richer "+
+			"than 1: suspect air that leaks into the exhaust before it, or its figures on the card.", s.LeanPeak))
 	}
 	return lines
 }
