@@ -8,8 +8,8 @@ import (
 )
 
 // ownAnswer is how much 1/lambda must change a turn for a probe to be in the screw's own exhaust. Chosen: a sound screw
-// gives 0.14 and more; where the pipes of four meet it gives a quarter of its own.
-const ownAnswer = 0.07
+// gives 0.14 and more, half of that where it stands far out; where the pipes of four meet it gives a quarter of its own.
+const ownAnswer = 0.05
 
 // mostPeak is the leanest lambda by the probe at which an engine is believed to idle fastest. Chosen: engines idle best
 // somewhat rich (common practice, no source).
@@ -48,8 +48,8 @@ func (t *Trim) lambdaAt(at float64) float64 {
 	return t.probe.lambdaAt(at)
 }
 
-// hearProbe notes whether the probe answered to the first turn of the screw in whose exhaust it is, and whether the idle
-// is highest at a lambda that no engine idles best at.
+// hearProbe notes whether the probe answered to the first turn of the screw in whose exhaust it is, and whether the
+// idle is highest at a lambda that no engine idles best at.
 func (t *Trim) hearProbe() {
 	_, b, ok := t.probe.line()
 	if t.cfg.LambdaOf != t.current() || !ok {
