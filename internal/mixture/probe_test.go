@@ -67,7 +67,7 @@ func TestProbesThatAreNotAsTold(t *testing.T) {
 		{name: "where all meet, not in one", of: 2, lag: 0.2, deaf: true},
 		{name: "a leak", of: 2, in: 2, lag: 0.2, leak: 0.2}, {name: "a leak, of all", lag: 0.2, leak: 0.2}} {
 		t.Run(f.name, func(t *testing.T) {
-			for seed := range uint64(effort.Of(1, 12)) {
+			for seed := range uint64(effort.Of(1, 8)) {
 				r := trimToProbe(seed, &f, target)
 				deaf, s := false, &r.st
 				for i := range 4 {

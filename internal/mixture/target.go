@@ -8,7 +8,7 @@ import (
 )
 
 // ownAnswer is how much 1/lambda must change a turn for a probe to be in the screw's own exhaust. Chosen: a sound screw
-// gives 0.14 and more, half of that where it stands far out; where the pipes of four meet it gives a quarter of its own.
+// gives 0.14 and more, half of that where it stands far out; where the pipes of four meet, a quarter of its own.
 const ownAnswer = 0.05
 
 // mostPeak is the leanest lambda by the probe at which an engine is believed to idle fastest. Chosen: engines idle best
