@@ -17,6 +17,7 @@
 // (alike.go). Where their peaks lie is where the screw is set, and the interval round that is told.
 //
 //	idle.go     the throttle stop: look, ask for a turn, follow it, let the speed settle, learn
+//	idlelearn.go  what a turn of it did, and one that led away
 //	speed.go    the last cycles' speeds: mean, standard error, slope
 //	trim.go     the steps of a trim: idle, base speed, then turn and watch, then set
 //	turn.go     a turn that is told: confirmed, or asked for again; corrected

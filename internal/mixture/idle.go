@@ -16,9 +16,14 @@ const (
 	askS = 12.0
 	// settleS is how long the speed takes to settle after a turn: three time constants.
 	settleS = 3 * responseS
-	// tryTurns is what a throttle stop of unknown effect is turned by at first; it doubles, up to four times that,
-	// while no turn shows. Chosen: moves a lively stop's idle by a tenth at most.
+	// tryTurns is what a throttle stop of unknown effect is turned by; no more while no turn shows, as nobody may have
+	// turned it. Chosen: moves a lively stop's idle by a tenth at most.
 	tryTurns = 0.125
+	// awayTurns is how many turns in a row must lead away for the stop to count as one that works the other way.
+	// Chosen: once may have been the idle's own wander, or its fall after a blip.
+	awayTurns = 2
+	// swings is how many times as far as in the look before a speed must have moved to have been led away. Chosen.
+	swings = 2.0
 	// mostStopTurns is the most that is asked for at once. Chosen: after it there is another look.
 	mostStopTurns = 0.5
 	// usualEffect is the assumed effect of a stop of which nothing is known, rpm a clockwise turn, and usualDoubt the
@@ -102,11 +107,14 @@ type IdleSpeed struct {
 	told       advice.Advice
 	start      float64 // rpm before the turn
 	startError float64 // its standard error
+	swing      float64 // by how much it moved by itself meanwhile, rpm
 	amount     float64 // turns told at first, clockwise positive
 	within     bool    // the speed was within its range when looked at last
 	ordered    bool    // a turn was told since then
 	about      float64 // the idle that the range was made about, rpm; 0 where it was given
 	unseen     int     // tries in a row that did not show
+	astray     int     // turns in a row that led away
+	strayed    float64 // rpm before the first of them
 }
 
 // NewIdleSpeed returns a stage that has seen nothing.
@@ -227,20 +235,24 @@ func (s *IdleSpeed) look() advice.Advice {
 		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyNotSteady)
 	}
 	n := s.speeds.cycles()
-	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
+	rpm, doubt := s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
 	margin := 0.0
-	switch m := min(1.96*s.startError, marginShare*(high-low)); {
+	switch m := min(1.96*doubt, marginShare*(high-low)); {
 	case s.within:
 		margin = m
 	case s.ordered: // its own wander into the range is no answer to a turn
 		margin = -m
 	}
-	if s.within = s.sideOf(s.start, -margin) == Within; s.within {
-		s.ordered = false
+	s.within = s.sideOf(rpm, -margin) == Within
+	if s.unseen == 0 || s.within || (rpm > high) != (s.start > high) { // tries that did not show add up
+		s.start, s.startError, s.swing = rpm, doubt, 2*math.Abs(s.speeds.mean(n/2)-rpm)
+	}
+	if s.within {
+		s.ordered, s.unseen = false, 0
 		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
 	}
-	s.told = s.order((low+high)/2 - s.start)
+	s.told = s.order((low+high)/2 - rpm)
 	s.enter(asking)
 	return s.told
 }
@@ -277,7 +289,7 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	a.Direction = advice.WayOf(turns)
 	a.Turns = min(roundToEighths(turns), mostStopTurns)
 	if s.doubt > shownEffect*math.Abs(s.effect) {
-		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), advice.WhyTry
+		a.Turns, a.Why = min(a.Turns, tryTurns), advice.WhyTry
 		a.Again = s.unseen > 0
 	}
 	s.amount, s.ordered = a.SignedTurns(), true
@@ -325,11 +337,18 @@ func (s *IdleSpeed) follow() advice.Advice {
 	}
 	now := s.speeds.mean(slopeCycles)
 	slope := s.speeds.slope(slopeCycles)
-	if (now-s.start)*toward < -leastMove && s.moved()*toward < 0 {
+	if (now-s.start)*toward < -max(leastMove, swings*s.swing) && s.moved()*toward < 0 {
+		if s.astray == 0 || (s.start-s.strayed)*toward > -leastMove { // what a wander took comes back
+			s.astray, s.strayed = 0, s.start
+		}
+		if s.astray++; s.astray < awayTurns {
+			return s.tellStop(advice.WhyMeasuring)
+		}
 		return s.reverse(now, middle)
 	}
 	soon := now + slope*(handS+responseS)
 	if toward*(now-middle) > 0 || toward*(soon-middle) > 0 {
+		s.astray = 0
 		return s.tellStop(advice.WhyReached)
 	}
 	if s.now-s.since > lookS || s.told.Why == advice.WhyTry && s.now-s.since > handS {
@@ -338,23 +357,10 @@ func (s *IdleSpeed) follow() advice.Advice {
 	return s.told
 }
 
-// reverse tells that the turn led away.
-func (s *IdleSpeed) reverse(now, middle float64) advice.Advice {
-	if s.told.Kind == advice.Reverse { // and the speed still moves away: it is falling back, or not ours
-		return s.tellStop(advice.WhyMeasuring)
-	}
-	s.effect, s.known = -s.effect, false
-	s.doubt = usualDoubt * math.Abs(s.effect)
-	s.told = s.order(middle - now)
-	s.told.Kind, s.told.Why = advice.Reverse, advice.WhyAway
-	s.start = now
-	s.enter(turning)
-	return s.told
-}
-
 // tellStop tells to take the hand off.
 func (s *IdleSpeed) tellStop(why advice.Why) advice.Advice {
 	s.told.Kind, s.told.Why, s.told.Turns = advice.Stop, why, math.NaN()
+	s.unseen = 0
 	s.enter(settling)
 	return s.told
 }
@@ -372,23 +378,4 @@ func (s *IdleSpeed) settle() advice.Advice {
 	s.learn(s.speeds.mean(n)-s.start, math.Hypot(s.speeds.standardError(n), s.startError))
 	s.enter(looking)
 	return s.look()
-}
-
-// learn takes what a turn has done, rpm, with its standard error, into the effect: the mean
-// of what was known and what was seen, weighted by their variances. A hand that was stopped
-// on the way has made fewer turns than told: what it did is then a lower bound of the effect.
-func (s *IdleSpeed) learn(done, doubt float64) {
-	if s.amount == 0 || math.Abs(done) < max(leastMove, 2*doubt) {
-		return
-	}
-	seen := done / s.amount
-	sd := math.Hypot(doubt/math.Abs(s.amount), handDoubt*seen)
-	if s.told.Why == advice.WhyReached && math.Abs(seen) < math.Abs(s.effect) && seen*s.effect > 0 {
-		return
-	}
-	w, v := 1/(s.doubt*s.doubt), 1/(sd*sd)
-	s.unseen = 0
-	s.effect = (w*s.effect + v*seen) / (w + v)
-	s.doubt = 1 / math.Sqrt(w+v)
-	s.known = s.doubt < shownEffect*math.Abs(s.effect)
 }

@@ -99,6 +99,7 @@ func Lines(s *mixture.TrimState) (lines []string) {
 
 // Warnings tells what a trim's outcome points to. Suspects are common practice, no source.
 func Warnings(s *mixture.TrimState) (lines []string) {
+	var flat, slipped []int // best guesses, told together by why
 	for i := range s.Cylinders {
 		switch p := &s.Pilots[i]; p.Found {
 		case mixture.AtEnd:
@@ -113,17 +114,20 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
 			}
 		case mixture.Unsure:
-			if math.IsNaN(p.Uncertainty) && p.SetRPM == 0 { // that is said with its result
-				continue
-			}
-			why := "the speed hardly changes about its best, or wanders too much to be surer. If it idles roughly, " +
-				"look for the cause first."
 			if p.SetRPM > 0 {
-				why = "a turn was made otherwise than told, or at another screw, or the engine idles otherwise by " +
-					"itself, as while it warms up. Trim it anew."
+				slipped = append(slipped, p.Cylinder)
+			} else if !math.IsNaN(p.Uncertainty) { // else it is said with its result
+				flat = append(flat, p.Cylinder)
 			}
-			lines = append(lines, fmt.Sprintf("Pilot screw %d: %s", p.Cylinder, why))
 		}
+	}
+	if len(flat) > 0 {
+		lines = append(lines, screws(flat)+": the speed hardly changes about its best, or wanders too much to be "+
+			"surer. If it idles roughly, look for the cause first.")
+	}
+	if len(slipped) > 0 {
+		lines = append(lines, screws(slipped)+": a turn was made otherwise than told, or at another screw, or the "+
+			"engine idles otherwise by itself, as while it warms up. Trim it anew.")
 	}
 	lines = append(lines, probeWarnings(s)...)
 	if s.TooFarApart() {
@@ -131,6 +135,19 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
 	}
 	return lines
+}
+
+// screws names one pilot screw or more.
+func screws(of []int) string {
+	if len(of) == 1 {
+		return fmt.Sprintf("Pilot screw %d", of[0])
+	}
+	var names []string
+	for _, c := range of {
+		names = append(names, fmt.Sprint(c))
+	}
+	last := len(names) - 1
+	return "Pilot screws " + strings.Join(names[:last], ", ") + " and " + names[last]
 }
 
 // probeWarnings tells what a probe's answers point to. Suspects are common practice, no source.
