@@ -121,18 +121,24 @@ func Warnings(s *mixture.TrimState) (lines []string) {
 			}
 		}
 	}
-	if len(flat) > 0 {
-		lines = append(lines, screws(flat)+": the speed hardly changes about its best, or wanders too much to be "+
-			"surer. If it idles roughly, look for the cause first.")
-	}
-	if len(slipped) > 0 {
-		lines = append(lines, screws(slipped)+": a turn was made otherwise than told, or at another screw, or the "+
-			"engine idles otherwise by itself, as while it warms up. Trim it anew.")
-	}
+	lines = append(guesses(slipped, flat), lines...)
 	lines = append(lines, probeWarnings(s)...)
 	if s.TooFarApart() {
 		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): "+
 			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
+	}
+	return lines
+}
+
+// guesses tells why screws ended as best guesses: after a slip, or as the speed hardly changes.
+func guesses(slipped, flat []int) (lines []string) {
+	if len(slipped) > 0 {
+		lines = append(lines, screws(slipped)+": a turn was made otherwise than told, or at another screw, or the "+
+			"engine idles otherwise by itself, as while it warms up. Trim it anew.")
+	}
+	if len(flat) > 0 {
+		lines = append(lines, screws(flat)+": the speed hardly changes about its best, or wanders too much to be "+
+			"surer. If it idles roughly, look for the cause first.")
 	}
 	return lines
 }
