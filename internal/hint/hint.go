@@ -114,6 +114,14 @@ func NoFolder(err error) bool {
 	return errors.As(err, &path) && path.Op == "mkdir"
 }
 
+// Short is an error in a line that stands where there is little room: of a full disk that alone, wherever it was met.
+func Short(err error) string {
+	if isFull(err) {
+		return "the disk is full"
+	}
+	return err.Error()
+}
+
 // isFull reports whether there is no room on the disk, or for this user.
 func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) }
 

@@ -166,7 +166,7 @@ func (l *live) noRoom(err error) view.Event {
 	if err == nil {
 		return view.NoRoom{}
 	}
-	e := view.NoRoom{Why: err.Error()}
+	e := view.NoRoom{Why: hint.Short(err)}
 	if dirs := l.set.World.SpareFolders(); len(dirs) > 0 {
 		e.Offer = dirs[0]
 	}

@@ -111,9 +111,14 @@ func (c *content) put(m *markup, lanes, steps *plot.Chart) {
 	}
 	m.chart(steps)
 	m.put("</section>\n</div>")
-	if len(c.Carburettors) > 0 {
+	if len(c.Carburettors)+len(c.Pilots) > 0 {
 		m.put(`<section><h2>Carburettors</h2>`)
-		m.table(c.CarbHeads, c.Carburettors)
+		if len(c.Carburettors) > 0 {
+			m.table(c.CarbHeads, c.Carburettors)
+		}
+		if len(c.Pilots) > 0 {
+			m.list(c.Pilots)
+		}
 		m.put(`</section>`)
 	}
 	if c.Note != "" {

@@ -125,6 +125,9 @@ func (c *content) write(p *pen, lanes, steps *plot.Chart) {
 	}
 	p.chart(steps)
 	p.table(c.CarbHeads, c.Carburettors)
+	for _, line := range c.Pilots {
+		p.wrapped(bodyFont, line)
+	}
 	if c.Note != "" {
 		p.wrapped(bodyFont, "Remark: "+c.Note)
 		p.Height += paragraphGap

@@ -93,6 +93,11 @@ func TestPage(t *testing.T) {
 			t.Errorf("no %q on the page", piece)
 		}
 	}
+	p.Record.Pilots = []garage.RecordPilot{{Cylinder: 2, Found: "at-peak", StartTurnsOut: 2, BestTurns: 0,
+		UncertaintyTurns: 0.06}}
+	if want := "pilot screw 2: best at 2 turns out, sure to ±0.06 turns"; !strings.Contains(pageOf(t, p), want) {
+		t.Errorf("no %q on the page", want)
+	}
 	p.Record.After.Cylinders[1].State = string(cycle.RailLow)
 	if want := "Spread 0.3 kPa ±0.1, without cylinder 2, was 6.3"; !strings.Contains(pageOf(t, p), want) {
 		t.Errorf("no %q on the page", want)

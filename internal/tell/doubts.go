@@ -3,12 +3,35 @@ package tell
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
 	"evendraw/internal/suspects"
 )
+
+// PilotLines say how the trim of each pilot screw ended; what is left in a trial position is among the doubts.
+func PilotLines(r *garage.SyncRecord) (lines []string) {
+	for i := range r.Pilots {
+		k := &r.Pilots[i]
+		if k.InTrial() {
+			continue
+		}
+		p := mixture.NewPilot(k.Cylinder, float64(k.StartTurnsOut))
+		p.Found, p.Moved = mixture.Found(k.Found), k.MovedTurns
+		p.Best, p.Uncertainty = float64(k.BestTurns), float64(k.UncertaintyTurns)
+		text := pilotwords.Result(&p)
+		if p.Found == mixture.Unsure { // the record does not hold why
+			text = fmt.Sprintf("Pilot screw %d: left at a guess, %s; how sure is not known", k.Cylinder,
+				pilotwords.Setting(&p, p.Moved))
+		}
+		lines = append(lines, "p"+strings.TrimSuffix(text[1:], "."))
+	}
+	return lines
+}
 
 // TurnedLines say how far each screw was turned in all, as far as was seen, and which were turned without that; nil of
 // records that don't hold it.

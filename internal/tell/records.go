@@ -69,7 +69,7 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 		add("%s: %s", fact.Name, fact.Text)
 	}
 	add("%s", Sensors(r))
-	for _, turned := range TurnedLines(r) {
+	for _, turned := range append(TurnedLines(r), PilotLines(r)...) {
 		add("%s", turned)
 	}
 	if r.PilotTurnsOut != nil {
