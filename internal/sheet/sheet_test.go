@@ -98,6 +98,7 @@ func TestPage(t *testing.T) {
 	if want := "pilot screw 2: best at 2 turns out, sure to ±0.06 turns"; !strings.Contains(pageOf(t, p), want) {
 		t.Errorf("no %q on the page", want)
 	}
+	p.Record.Pilots = nil
 	p.Record.After.Cylinders[1].State = string(cycle.RailLow)
 	if want := "Spread 0.3 kPa ±0.1, without cylinder 2, was 6.3"; !strings.Contains(pageOf(t, p), want) {
 		t.Errorf("no %q on the page", want)
