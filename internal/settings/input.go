@@ -136,7 +136,7 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garag
 			if !o.Anew {
 				return card, none
 			}
-			n.Once(none.Error() + "; one is made")
+			n.Once(none.Error() + "; a pass that is kept makes one")
 		}
 		t.Serial = o.Board
 		if card, err = s.Garage.LoadBoard(o.Board); err != nil {
