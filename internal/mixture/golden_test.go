@@ -88,7 +88,7 @@ func TestPushAllocates(t *testing.T) {
 }
 
 // An idle within its range wants nothing; one with no range is only read; a card's
-// effect of the wrong sign is turned round.
+// effect of the wrong sign is turned round, once two turns have led away.
 func TestIdleSpeedCards(t *testing.T) {
 	run := func(cfg IdleConfig, stop, seconds float64, act bool) (IdleState, *engine.Engine) {
 		stage := NewIdleSpeed(cfg)
@@ -115,7 +115,7 @@ func TestIdleSpeedCards(t *testing.T) {
 	if st.Advice.Why != advice.WhyNoRange || math.IsNaN(st.RPM) || !math.IsNaN(st.LowRPM) || !st.Settled {
 		t.Errorf("no range: %+v", st)
 	}
-	st, e = run(IdleConfig{LowRPM: 1300, HighRPM: 1400, EffectRPMPerTurn: -350}, 0, 150, true)
+	st, e = run(IdleConfig{LowRPM: 1300, HighRPM: 1400, EffectRPMPerTurn: -350}, 0, 200, true)
 	t.Logf("wrong sign: %.0f rpm, effect %.0f, %.2f turns", e.Truth().RPM, st.EffectRPMPerTurn, e.Truth().StopTurns)
 	if st.Advice.Kind != advice.Done || e.Truth().StopTurns <= 0 || st.EffectRPMPerTurn < 0 {
 		t.Errorf("wrong sign: %+v, effect %v", st.Advice, st.EffectRPMPerTurn)
