@@ -178,8 +178,9 @@ func (t *Tracker) search(now float64) (found bool) {
 	period, found := t.acquire.period(t.history, now)
 	if found {
 		t.follow.begin(t.history, period, now)
-		if !t.follow.active {
+		if next := t.searchAt; !t.follow.active {
 			t.lose()
+			t.searchAt = next // not at each sample, while a speed that still changes gives none to follow
 		}
 	}
 	return found

@@ -23,8 +23,8 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before. Not all turned yet? No hurry: go on turning it %s, "+
-			"engine running. Turned as told? Press g: the screen says how much more.", a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s worked before. Not done turning? No hurry: go on %s, engine "+
+			"running. Done? Press g: the screen says how much more, if any.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
 			"change? Go no further: turn it back by as much as you turned it.", a.ScrewName),
@@ -64,5 +64,5 @@ func Away(a *advice.Advice) []string {
 		was = advice.Anticlockwise
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("It got worse. Did you turn it %s, not as told? Then now %s.", a.Direction, was)}
+		fmt.Sprintf("It got worse. Did you turn it %s by mistake? Then go %s instead.", a.Direction, was)}
 }

@@ -137,7 +137,7 @@ func (v *View) warmWords() Words {
 		}
 		return toRead(big, Strong, first+startIt,
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
-				"If it won't start, ? says what to look at.")
+				"If it won't start, press ? to see what to look at.")
 	}
 	const choke = "Choke off as soon as the engine runs without it."
 	w := toRead("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,

@@ -146,7 +146,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Don't leave it idling: go on, or engine off. Later, " +
-			"when cold, look at boots, port plugs, hoses: a small leak reads level. A crack? Fit new, level again."},
+			"when cold, look at boots, port plugs, hoses: a small leak can hide. A crack? Fit new, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
