@@ -64,5 +64,5 @@ func Away(a *advice.Advice) []string {
 		was = advice.Anticlockwise
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("It got worse. Did you turn it %s by mistake? Then go %s instead.", a.Direction, was)}
+		fmt.Sprintf("Your last turn made it worse. Was that %s, by mistake? Then go %s instead.", a.Direction, was)}
 }
