@@ -13,7 +13,7 @@ var changing = []string{
 	"Enter     yes, done (Space and Page Down do the same)",
 	"n  p  o   skip a step; back one (or Backspace); list of all steps",
 	"z  s  m   zero the sensors; save a record; write a remark for it",
-	"f  i  u   fan on or off; make an A4 page; page for a phone",
+	"f  i  u   say that a fan is on or off; make an A4 page; page for a phone",
 	"c         pilot screws: say that you turned another amount than told",
 	"y         pilot screws: begin again with all",
 	"d         disk full: keep the records in another folder",
