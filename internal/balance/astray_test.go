@@ -14,7 +14,7 @@ func TestNothingIsBegunTooLate(t *testing.T) {
 		for _, c := range []struct {
 			seconds, limit float64
 			hot            bool
-		}{{280, 300, false}, {295, 300, true}, {25, 30, false}} {
+		}{{280, 300, false}, {295, 300, true}, {25, 30, true}, {15, 18, false}} {
 			b := newBench(2, 1)
 			b.scatter, b.draw = 0.05, []float64{25, 25 + apart}
 			bal := New(Config{Bank: b.bank, Ambient: 101.3})
