@@ -170,6 +170,8 @@ type RecordHalts struct {
 	IdleFell bool `json:"idle_fell"`
 	// LowDraw is set where the engine drew very little for an idle.
 	LowDraw bool `json:"low_draw,omitempty"`
+	// PlayKPa is by how much each blip moved the bank: play in the linkage; 0 is none.
+	PlayKPa float64 `json:"play_kpa,omitempty"`
 	// FiresSaid is set instead where it was said that every cylinder fires.
 	FiresSaid bool `json:"fires_said,omitempty"`
 	// LookedAgain is set where one of the first two was so, was looked at, and is no more.

@@ -102,7 +102,7 @@ func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
 		return
 	}
 	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell, LowDraw: h.LowDraw, FiresSaid: h.FiresSaid,
-		LookedAgain: h.LookedAgain, FarTurned: snap.Bank.ScrewNames(h.Far)}
+		LookedAgain: h.LookedAgain, FarTurned: snap.Bank.ScrewNames(h.Far), PlayKPa: float64(h.Play)}
 }
 
 // syncSteps are a journal's steps as a record keeps them.

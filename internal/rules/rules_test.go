@@ -102,7 +102,7 @@ var mayImport = map[string][]string{
 	"internal/raisedwords": {"mixture", "pilotwords", "pressure", "suspects"},
 	"internal/tell": {"advice", "balance", "bank", "benchwords", "bootloader", "cycle", "frame", "garage", "mixture",
 		"pilotwords", "plain", "pressure", "probe", "sensor", "session", "view", "heat", "airleak", "hoses",
-		"suspects"},
+		"suspects", "turnwords"},
 	"internal/manual": {"github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/plot":   {"plain", "golang.org/x/image"},
 	"internal/sheet":  {"benchwords", "garage", "plain", "plot", "pressure", "tell", "view"},

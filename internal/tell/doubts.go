@@ -10,7 +10,9 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 	"evendraw/internal/suspects"
+	"evendraw/internal/turnwords"
 )
 
 // PilotLines say how the trim of each pilot screw ended; what is left in a trial position is among the doubts.
@@ -66,6 +68,7 @@ func Doubts(r *garage.SyncRecord) (list []string) {
 		for _, note := range suspects.Halts(r.Halts.FarTurned, r.Halts.IdleFell, r.Halts.LowDraw) {
 			list = append(list, plain.Text(note))
 		}
+		list = append(list, turnwords.Play(pressure.KPa(r.Halts.PlayKPa), pressure.Units()[0])...)
 	}
 	for i := range r.Pilots {
 		p := &r.Pilots[i]

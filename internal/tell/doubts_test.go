@@ -36,3 +36,12 @@ func TestTrialPositionIsTold(t *testing.T) {
 		}
 	}
 }
+
+// A record whose bank each blip moves says so.
+func TestPlayIsTold(t *testing.T) {
+	t.Parallel()
+	rec := garage.SyncRecord{Halts: &garage.RecordHalts{PlayKPa: 0.45}}
+	if got := strings.Join(Doubts(&rec), "\n"); !strings.HasPrefix(got, "the linkage: it has play") {
+		t.Errorf("%q", got)
+	}
+}

@@ -127,9 +127,10 @@ func TestALevelInDoubtSaysSo(t *testing.T) {
 	if text := says(); strings.Contains(text, "doubts") || !json.Valid([]byte(text)) {
 		t.Error(text)
 	}
-	r.Cylinders[1].Doubt, r.Halts = advice.WhyDisagree, balance.Halts{Far: 1, IdleFell: true, LowDraw: true}
+	r.Cylinders[1].Doubt, r.Halts = advice.WhyDisagree, balance.Halts{Far: 1, IdleFell: true, LowDraw: true,
+		Play: 0.45}
 	want := `,"doubts":[{"cylinder":2,"why":"disagree"},{"why":"far-turned"},{"why":"idle-fell"},` +
-		`{"why":"low-draw"}],"link":`
+		`{"why":"low-draw"},{"why":"play"}],"link":`
 	if text := says(); !json.Valid([]byte(text)) || !strings.Contains(text, want) {
 		t.Error(text)
 	}

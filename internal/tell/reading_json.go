@@ -161,6 +161,9 @@ func (o *object) doubts(r *balance.Reading) {
 	if r.Halts.LowDraw {
 		doubt(lowDraw, 0)
 	}
+	if r.Halts.Play > 0 {
+		doubt(play, 0)
+	}
 	if began {
 		o.close(']')
 	}
@@ -168,6 +171,9 @@ func (o *object) doubts(r *balance.Reading) {
 
 // lowDraw is the doubt of an engine that draws very little for an idle.
 const lowDraw = "low-draw"
+
+// play is the doubt of a bank that each blip moves.
+const play = "play"
 
 func (o *object) cylinder(c *balance.Cylinder, noOpening cycle.NoOpening) {
 	o.item()

@@ -56,13 +56,13 @@ func Play(play pressure.KPa, unit pressure.Unit) []string {
 
 // Away says the other way to a hand after whose turn it got worse. Whether that was made as told is not known.
 func Away(a *advice.Advice) []string {
-	by, was := " until STOP shows.", advice.Clockwise
+	by, was := " until STOP shows.", "Clockwise"
 	if !math.IsNaN(a.Turns) {
 		by = " " + strings.TrimSuffix(plain.Amount(a.Turns), " of a turn") + ", then wait."
 	}
 	if a.Direction == advice.Clockwise {
-		was = advice.Anticlockwise
+		was = "Anticlockwise"
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		fmt.Sprintf("Your last turn made it worse. Was that %s, by mistake? Then go %s instead.", a.Direction, was)}
+		was + ", as told, made it worse. Turned it the other way by mistake? Turn that back."}
 }

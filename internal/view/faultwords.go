@@ -30,7 +30,7 @@ const hosesRight = "Swapped? Put them right, start the engine. All in order? The
 // shutSentences send to the air leak of a cylinder that misfires since a screw was turned, and have the screw turned
 // back.
 func (v *View) shutSentences(a *advice.Advice) []string {
-	said, way := "Cylinder %d misfires since screw %s was turned", ""
+	said, way := "Cylinder %d has misfired since screw %s was turned", ""
 	if a.Why == advice.WhyDead {
 		said = "Cylinder %d stopped firing when screw %s was turned, so levelling has stopped"
 	}
@@ -117,7 +117,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port plug for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d misfires since its throttle was shut further. "+
+		return append([]string{fmt.Sprintf("Cylinder %d has misfired since its throttle was shut further. "+
 			"Engine off. Air leak? Look at cylinder %[1]d first: %[2]s.", a.Cylinder, suspects.Leak)},
 			leakOrder(a.Cylinder, false)...)
 	case advice.WhyHalfBlocked:
