@@ -64,5 +64,5 @@ func Away(a *advice.Advice) []string {
 		was = "Anticlockwise"
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		was + ", as told, made it worse. Turned it the other way by mistake? Turn that back."}
+		was + " was told, and it got worse."}
 }

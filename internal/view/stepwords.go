@@ -144,7 +144,7 @@ func (v *View) warmWords() Words {
 		min(int(v.settledFor()), warmSeconds)),
 		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ? to see what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "Its idle still changes slowly: it is not warm yet. " + choke
+		w.Say[0] = "Its idle still changes slowly: it is not warm yet, and idling counts half. " + choke
 	}
 	switch {
 	case v.Flow.stays:

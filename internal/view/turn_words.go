@@ -125,7 +125,7 @@ func (v *View) betweenNote(screw int) string {
 			}
 		}
 		if high-low > float64(v.Aim) {
-			return "What is left and right of it differs most, so it comes now; the other screws follow."
+			return "The cylinders on its two sides differ most, so it comes now; other screws follow."
 		}
 	}
 	return ""
