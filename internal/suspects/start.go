@@ -1,7 +1,9 @@
 package suspects
 
-// Start is for a first start that fails: what to look at, in order. Common practice, no source.
+// Start is for a first start that fails: what to look at, in order, the dangerous first. Common practice, no source.
 var Start = []string{
+	"It floods or smells of petrol: engine off, bottle and tap shut, no spark near, wipe up; a float needle leaks. " +
+		"Petrol in the oil or in a cylinder? Don't crank it: plugs out, drain, new oil first.",
 	"It will not start:",
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: bottle or tap open, its hose, floats",
@@ -20,7 +22,5 @@ var Start = []string{
 	"  2  throttle stop too far in",
 	"  3  a leak: boot, clamp, port plug",
 	"  4  a lean pilot mixture, a slide or butterfly that sticks",
-	"It floods or smells of petrol: engine off, bottle and tap shut, no spark near, wipe up; a float needle leaks. " +
-		"Petrol in the oil or in a cylinder? Don't crank it: plugs out, drain, new oil first.",
 	"",
 }

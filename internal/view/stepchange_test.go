@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/garage"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -67,5 +68,30 @@ func TestAfterTheZeroNoOrderIsUndone(t *testing.T) {
 	v = Update(v, Tick{s.LastFrame, &s})
 	if all := said(&v); v.Picture().Big != "ZEROED" || !strings.Contains(all, "Leave the hoses off") {
 		t.Errorf("not compared: %s: %s", v.Picture().Big, all)
+	}
+}
+
+// A screw that is told again soon after its nut was asked for may have been tightened: to loosen it is said.
+func TestANutThatWasAskedForMayBeTight(t *testing.T) {
+	t.Parallel()
+	turn := func() *balance.Reading {
+		r := reading(advice.Turn, advice.WhyUnlevel)
+		r.Loose, r.Advice.Turns = 1<<r.Advice.Screw, 0.25
+		return r
+	}
+	v := running(turn()).StartAt(StepLevel)
+	if v = after(v, 2, turn()); strings.Contains(said(&v), "oosen") {
+		t.Fatalf("no nut was asked for: %s", said(&v))
+	}
+	v = after(after(v, 2, reading(advice.Recheck, advice.WhyNuts)), 2, turn())
+	if all := said(&v); !strings.Contains(all, "Lock nut tight again? Loosen it, then turn") ||
+		!strings.Contains(all, "from where it is now") {
+		t.Errorf("soon after: %s", all)
+	}
+	for range 10 {
+		v = after(v, 1, turn())
+	}
+	if strings.Contains(said(&v), "oosen") {
+		t.Errorf("long after: %s", said(&v))
 	}
 }

@@ -144,7 +144,7 @@ func (v *View) warmWords() Words {
 		min(int(v.settledFor()), warmSeconds)),
 		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ? to see what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "Its idle still changes slowly: it is not warm yet, and idling counts half. " + choke
+		w.Say[0] = "Its idle still changes slowly: it is not warm yet. Until then idling time counts half. " + choke
 	}
 	switch {
 	case v.Flow.stays:
@@ -209,7 +209,7 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	w := toRead("SAVE", Strong, nuts+" Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
+	w := toRead("SAVE", Strong, nuts+" Engine off, bottle shut, tap OFF. A vacuum tap stays ON.",
 		"A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on.")

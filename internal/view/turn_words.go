@@ -66,7 +66,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		then = turnedIt
 	}
 	from, turn := "", v.afterNut("Turn", a.Screw)
-	if turn == "Turn" && !math.IsNaN(a.Turns) { // what was told of it before is done with
+	if v.nutOpen(a.Screw) && !math.IsNaN(a.Turns) { // what was told of it before is done with
 		from = " from where it is now"
 	}
 	return append([]string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from), then}, notes...)
@@ -142,12 +142,21 @@ func (v *View) besideNote(screw int) string {
 	return fmt.Sprintf("Cylinder %d is made like %d first; screw %s then moves both.", own, beside, plain.Text(then))
 }
 
-// afterNut begins a sentence with what is done to a screw, before it the lock nut where that is not open.
+// nutOpen reports whether a screw's lock nut counts as loose.
+func (v *View) nutOpen(screw int) bool {
+	r := v.reading()
+	return r == nil || screw < 0 || r.Loose>>screw&1 == 1
+}
+
+// afterNut begins a sentence with what is done to a screw, before it the lock nut where that may not be open.
 func (v *View) afterNut(verb string, screw int) string {
-	if r := v.reading(); r == nil || screw < 0 || r.Loose>>screw&1 == 1 {
-		return verb
+	switch lately := !v.nutAt.IsZero() && v.Now.Sub(v.nutAt) < nutGrace; {
+	case !v.nutOpen(screw):
+		return "Loosen the lock nut, then " + strings.ToLower(verb)
+	case lately: // a spanner may have been at it
+		return "Lock nut tight again? Loosen it, then " + strings.ToLower(verb)
 	}
-	return "Loosen the lock nut, then " + strings.ToLower(verb)
+	return verb
 }
 
 // referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
