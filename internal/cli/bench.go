@@ -3,6 +3,7 @@ package cli
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"io"
 	"path/filepath"
 	"slices"
@@ -67,7 +68,7 @@ earlier card.`,
   evendraw bench check`,
 		RunE: p.with(settings.TheBike, func(cmd *cobra.Command, _ []string, set *settings.Settings) error {
 			set.Garage.SetLastBike(set.Bike.Name) // only a convenience
-			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())
+			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		}),
 	}
 	f := cmd.Flags()
@@ -99,7 +100,8 @@ func (o *benchOptions) asked(f *pflag.FlagSet) bool {
 	return asked
 }
 
-func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *pflag.FlagSet, out io.Writer) error {
+func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *pflag.FlagSet, out,
+	errOut io.Writer) error {
 	moment := garage.BenchApart
 	if o.together {
 		moment = garage.BenchTogether
@@ -136,15 +138,23 @@ func runBench(ctx context.Context, set *settings.Settings, o *benchOptions, f *p
 	if card.Empty() && o.screws == "" {
 		return hint.Usagef("nothing is written down yet: give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"")
 	}
+	answered, _ := set.Garage.LoadChecks(set.Bike.Name)
 	path, err := set.SaveBench(&card)
 	if path == "" {
 		return err
+	}
+	if open, _ := set.Garage.LoadChecks(set.Bike.Name); len(open) < len(answered) {
+		fmt.Fprintln(errOut, clearedChecks)
 	}
 	if o.screws != "" && set.Bike.PilotScrews == "" { // what the trim asks the bike's card for
 		err = cmp.Or(err, set.Garage.SavePilotScrews(set.Bike.Name, o.screws))
 	}
 	return cmp.Or(tell.Bench(out, path, &garage.StoredBench{Path: path, Kept: card}, o.json), err, ended)
 }
+
+// clearedChecks is told where a card of a bank that came apart ends what was answered before.
+const clearedChecks = "The bank came apart: all of evendraw bench check is to be looked at again. " +
+	"A card that only mends an earlier one has --corrects."
 
 // fill puts the flags that were given into the card.
 func (o *benchOptions) fill(s *garage.BenchCard) error {

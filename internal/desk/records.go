@@ -116,7 +116,8 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		if one.Kept.Before == nil || one.Kept.After == nil {
 			return nil, fmt.Errorf("this record has no reading from before, or none from after")
 		}
-		return &Comparison{one.Kept.Before, one.Kept.After, "before", "after"}, nil
+		zeroed := notZeroed(&one.Kept)
+		return &Comparison{one.Kept.Before, one.Kept.After, "before" + zeroed, "after" + zeroed}, nil
 	}
 	two, err := RecordNamed(s, other)
 	if err != nil {
@@ -126,7 +127,7 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		return nil, fmt.Errorf("one of the records has no reading from after")
 	}
 	title := func(s *garage.StoredSync) string {
-		day := plain.Minute(s.Kept.Time)
+		day := plain.Minute(s.Kept.Time) + notZeroed(&s.Kept)
 		if one.Kept.Bike == two.Kept.Bike {
 			return day
 		}
@@ -137,6 +138,14 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		from, to = from+", "+name, to+", "+other
 	}
 	return &Comparison{one.Kept.After, two.Kept.After, from, to}, nil
+}
+
+// notZeroed marks the name of a record without a zero pass.
+func notZeroed(r *garage.SyncRecord) string {
+	if r.Zero == nil {
+		return ", not zeroed"
+	}
+	return ""
 }
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what can't be read is told, and is

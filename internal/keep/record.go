@@ -54,7 +54,7 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Raised = raisedRecord(&t.Raised, snap)
 	}
 	if snap.Journal.Before != nil {
-		rec.Before = garage.ReadingRecord(snap.Journal.Before)
+		rec.Before = comparedWith(snap.Reading.Reference, snap.Journal.Before)
 	}
 	if cfg.Zeroed {
 		at := cfg.ZeroedAt
@@ -71,6 +71,7 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if stale || snap.Reading.RPM > snap.MostIdleRPM() { // a record is of the idle since the last turn
 		rec.After, rec.Verdict = nil, garage.VerdictSaved
 	}
+	unsure(cfg.Zeroed, rec.Before, rec.After, rec.Raised)
 	spreadsAfter(rec)
 	addHalts(rec, snap)
 	if k.capture != "" {
@@ -93,6 +94,37 @@ func verdictDone(r *balance.Reading) string {
 		return garage.VerdictDoubt
 	}
 	return garage.VerdictDone
+}
+
+// comparedWith is a reading as a record keeps it, compared with a cylinder that may be another than it was of.
+func comparedWith(reference int, r *balance.Reading) *garage.RecordReading {
+	out := garage.ReadingRecord(r)
+	if r.Reference == reference || reference < 1 || reference > len(out.Cylinders) {
+		return out
+	}
+	to := out.Cylinders[reference-1]
+	for i := range out.Cylinders {
+		c := &out.Cylinders[i]
+		c.DifferenceKPa -= to.DifferenceKPa
+		c.UncertaintyKPa = garage.NullKPa(math.Hypot(float64(c.UncertaintyKPa), float64(to.UncertaintyKPa)))
+		c.OpeningRatio, c.OpeningUncertainty = c.OpeningRatio/to.OpeningRatio, garage.NullFloat(math.NaN())
+	}
+	out.Cylinders[reference-1].UncertaintyKPa = 0
+	return out
+}
+
+// unsure takes from readings without a zero pass how sure they are: nobody knows.
+func unsure(zeroed bool, readings ...*garage.RecordReading) {
+	nan := garage.NullKPa(math.NaN())
+	for _, r := range readings {
+		if zeroed || r == nil {
+			continue
+		}
+		r.SpreadUncertaintyKPa = nan
+		for i := range r.Cylinders {
+			r.Cylinders[i].UncertaintyKPa = nan
+		}
+	}
 }
 
 // addHalts notes what the levelling was stopped for.

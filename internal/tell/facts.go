@@ -59,6 +59,9 @@ func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
 	if r.AltitudeM != nil {
 		air += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
 	}
+	if r.AmbientFrom == "standard" {
+		air += ", only assumed: the vacuums are as far off as the weather is"
+	}
 	add("Air pressure", "%s", air)
 	return facts
 }

@@ -38,6 +38,9 @@ func historyLine(s *garage.StoredSync, u pressure.Unit) string {
 		text += fmt.Sprintf("  %.0f rpm", rpm)
 	}
 	text += plain.LeftOut(after.LeftOut())
+	if r.Zero == nil {
+		text += "  not zeroed"
+	}
 	if r.Note != "" {
 		text += "  " + plain.Text(strings.ReplaceAll(r.Note, "\n", " "))
 	}
@@ -111,12 +114,19 @@ func Difference(c *garage.RecordCylinder, reference int, u pressure.Unit) string
 	if c.Cylinder == reference {
 		return "reference"
 	}
-	return u.FormatSigned(pressure.KPa(c.DifferenceKPa)) + " ±" + u.Format(pressure.KPa(c.UncertaintyKPa))
+	text := u.FormatSigned(pressure.KPa(c.DifferenceKPa))
+	if v := pressure.KPa(c.UncertaintyKPa); !math.IsNaN(float64(v)) {
+		text += " ±" + u.Format(v)
+	}
+	return text
 }
 
 // readingLines are a reading of a record.
 func readingLines(name string, r *garage.RecordReading, reference int, u pressure.Unit) []string {
 	lines := []string{"  " + name + ": spread " + Spread(r, u)}
+	if math.IsNaN(float64(r.SpreadUncertaintyKPa)) {
+		lines[0] += " (how sure is not known)"
+	}
 	if rpm := float64(r.RPM); !math.IsNaN(rpm) {
 		lines[0] += fmt.Sprintf(", at %.0f rpm", rpm)
 	}

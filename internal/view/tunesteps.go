@@ -126,8 +126,8 @@ func (v *View) pilotsFirstWords() Words {
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
 		stop := map[bool]string{true: "stop the engine and "}[v.turning()]
-		w.Say = append(w.Say, fmt.Sprintf("Only %s of idling is left, too little for a screw: %slet it cool.",
-			plain.Clock(h.LeftS()), stop))
+		w.Say = append(w.Say, fmt.Sprintf("Only %s of idling is left, too little for a screw: %slet it cool for %s "+
+			"(%s with a fan).", plain.Clock(h.LeftS()), stop, plain.Clock(h.CoolS(false)), plain.Clock(h.CoolS(true))))
 	case first < left:
 		rest := h.RestedS()
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
