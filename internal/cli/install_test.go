@@ -229,7 +229,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s := newCanvasScreen(80, 24)
 		w.Display = s.open
 		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
-		s.await(t, "At /dev/board something is plugged in, but no evendraw program answers.")
+		s.await(t, "Something is plugged in (/dev/board), but evendraw's board program is not on")
 		s.press("i")
 		s.await(t, "The board holds no program. Nothing is lost.")
 		before := *c.Flash

@@ -27,9 +27,9 @@ func Stop(a *advice.Advice) []string {
 			"running. Done? Press g: the screen says how much more, if any.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
-			"change? Go no further: turn it back by as much as you turned it.", a.ScrewName),
+			"change? Don't turn it more: turn it back by as much.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
-				"All good? Start it, press g."}
+				"Mended? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned as told? It "+
 			"changed nothing: turn it back by as much, then stop the engine.", a.ScrewName),

@@ -24,6 +24,6 @@ func (v *View) bareWords() Words {
 		return toRead("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
 			"as it is.")
 	}
-	return toRead("YOUR BOARD?", Warn, "At "+plain.Text(v.Bare.Port)+" something is plugged in, but no "+
-		"evendraw program answers.", "If it is your board, press i to put that program on it; you are asked once more.")
+	return toRead("YOUR BOARD?", Warn, "Something is plugged in ("+plain.Text(v.Bare.Port)+"), but evendraw's board "+
+		"program is not on it.", "If it is your board, press i to put that program on it; you are asked once more.")
 }

@@ -209,7 +209,7 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	w := toRead("SAVE", Strong, nuts+" Engine off, bottle shut, tap OFF. A vacuum tap stays ON.",
+	w := toRead("SAVE", Strong, nuts+" Engine off, bottle shut, fuel tap shut, not on PRI.",
 		"A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on.")
