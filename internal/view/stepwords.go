@@ -209,12 +209,12 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	shut, off := "bottle shut, fuel tap shut, not on PRI.", "The exhaust is hot. When it is cool: sensor hoses, "+
+	shut, off := ", bottle shut, fuel tap shut, not on PRI.", "The exhaust is hot. When it is cool: sensor hoses, "+
 		"board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
-		shut, off = "no more.", "Practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
+		shut, off = ".", "Practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
 	}
-	w := toRead("SAVE", Strong, nuts+" Engine off, "+shut,
+	w := toRead("SAVE", Strong, nuts+" Engine off"+shut,
 		"A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		off)
