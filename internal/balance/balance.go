@@ -141,7 +141,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	b.gate.faults.take(s)
 	if s.Break || !s.Cycle {
 		b.win.clear()
-		b.speedCount, b.advisor.cut = 0, false // a blip moves more than a screw that it found half made
+		b.speedCount, b.advisor.cut = 0, false // what a blip moves is no turn
 		b.advisor.check.watchLost(s, b.cfg.Ambient)
 	}
 	b.watchHoses(s)
