@@ -143,26 +143,3 @@ func (c *pace) hold(t *testing.T, s *synth) {
 		t.Errorf("first cycle at %.2f s, lost %.2f s", first, lost)
 	}
 }
-
-// While an engine runs up, and no period holds for long enough to be followed, one is looked for now and then, not at
-// each sample: a search takes as long as some thousand samples.
-func TestARunUpIsNotSearchedAtEachSample(t *testing.T) {
-	t.Parallel()
-	s := newSynth(4)
-	s.rpm = func(at float64) float64 { return 300 + 900*min(at, 1) }
-	tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
-	searches, most, from := 0, 0, 0.0
-	s.run(3, func(sample *sensor.Sample) {
-		before := tracker.searchAt
-		tracker.Push(sample)
-		if !tracker.follow.active && tracker.searchAt != before {
-			searches++
-		}
-		if sample.Time-from >= 0.25 {
-			most, searches, from = max(most, searches), 0, sample.Time
-		}
-	})
-	if t.Logf("most in a quarter of a second: %d", most); most == 0 || most > 8 {
-		t.Errorf("%d searches in a quarter of a second", most)
-	}
-}

@@ -178,9 +178,8 @@ func (t *Tracker) search(now float64) (found bool) {
 	period, found := t.acquire.period(t.history, now)
 	if found {
 		t.follow.begin(t.history, period, now)
-		if next := t.searchAt; !t.follow.active {
+		if !t.follow.active {
 			t.lose()
-			t.searchAt = next // not at each sample, while a speed that still changes gives none to follow
 		}
 	}
 	return found
