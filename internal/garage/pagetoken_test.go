@@ -50,8 +50,11 @@ func TestPageToken(t *testing.T) {
 	}
 	owner("in place of a spoilt one")
 	// What could not be kept is told.
-	if err := os.Remove(path); err == nil {
-		err = os.MkdirAll(filepath.Join(path, "in the way"), 0o755)
+	if err := os.Remove(path); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(filepath.Join(path, "in the way"), 0o755); err != nil {
+		t.Fatal(err)
 	}
 	if got, err := g.PageToken(good, "GG", true); got != "GG" || err == nil {
 		t.Errorf("not kept: %q, %v", got, err)
