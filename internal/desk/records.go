@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/hint"
 	"evendraw/internal/plain"
 	"evendraw/internal/settings"
+	"evendraw/internal/tell"
 )
 
 // RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or by its file.
@@ -116,7 +117,7 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		if one.Kept.Before == nil || one.Kept.After == nil {
 			return nil, fmt.Errorf("this record has no reading from before, or none from after")
 		}
-		zeroed := notZeroed(&one.Kept)
+		zeroed := tell.NotZeroed(&one.Kept, ", ")
 		return &Comparison{one.Kept.Before, one.Kept.After, "before" + zeroed, "after" + zeroed}, nil
 	}
 	two, err := RecordNamed(s, other)
@@ -127,7 +128,7 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		return nil, fmt.Errorf("one of the records has no reading from after")
 	}
 	title := func(s *garage.StoredSync) string {
-		day := plain.Minute(s.Kept.Time) + notZeroed(&s.Kept)
+		day := plain.Minute(s.Kept.Time) + tell.NotZeroed(&s.Kept, ", ")
 		if one.Kept.Bike == two.Kept.Bike {
 			return day
 		}
@@ -138,14 +139,6 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 		from, to = from+", "+name, to+", "+other
 	}
 	return &Comparison{one.Kept.After, two.Kept.After, from, to}, nil
-}
-
-// notZeroed marks the name of a record without a zero pass.
-func notZeroed(r *garage.SyncRecord) string {
-	if r.Zero == nil {
-		return ", not zeroed"
-	}
-	return ""
 }
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what can't be read is told, and is

@@ -32,6 +32,9 @@ type NullFloat = plain.Number
 // NullKPa is a pressure of a record in kPa. NaN is unknown, and null in the file.
 type NullKPa = plain.Number
 
+// AmbientAssumed is the AmbientFrom of an air pressure that nobody has measured: the standard atmosphere's.
+const AmbientAssumed = "standard"
+
 // SyncRecord is what is kept of one synchronisation. In it, of a figure marked
 // "0 unknown", 0 is taken for unknown as NaN is, and both are null in the file.
 type SyncRecord struct {
@@ -55,7 +58,7 @@ type SyncRecord struct {
 	// Rig is the rest of what changes a reading, nil in records made before it was kept.
 	Rig *RecordRig `json:"rig"`
 	// AmbientKPa is the absolute air pressure that draws count from, and
-	// AmbientFrom where it is from: zero-pass, user, standard, or "".
+	// AmbientFrom where it is from: zero-pass, user, AmbientAssumed, or "".
 	AmbientKPa  NullKPa `json:"ambient_kpa"`
 	AmbientFrom string  `json:"ambient_from"`
 	// AltitudeM is that of the place, in metres above sea level; nil when it was not given.

@@ -16,7 +16,7 @@ import (
 
 // ambientFrom is what a record calls the sources of the air pressure.
 var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user",
-	session.FromStandard: "standard"}
+	session.FromStandard: garage.AmbientAssumed}
 
 // record fills in a record.
 func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
 )
 
 // A record says of each pilot screw that was left in a trial position where it stands and how it goes back, and of no
@@ -43,5 +44,21 @@ func TestPlayIsTold(t *testing.T) {
 	rec := garage.SyncRecord{Halts: &garage.RecordHalts{PlayKPa: 0.45}}
 	if got := strings.Join(Doubts(&rec), "\n"); !strings.HasPrefix(got, "the linkage: it has play") {
 		t.Errorf("%q", got)
+	}
+}
+
+// What nobody has zeroed is marked wherever its figures stand, and what is zeroed is not.
+func TestWhatIsNotZeroedIsMarked(t *testing.T) {
+	t.Parallel()
+	for _, zero := range []*garage.RecordZero{nil, {}} {
+		after := (*garage.RecordReading)(nil).Known()
+		s := garage.StoredSync{Kept: garage.SyncRecord{After: &after, Zero: zero, AmbientFrom: garage.AmbientAssumed}}
+		u := pressure.Units()[0]
+		lines := strings.Join(recordLines(&s, u), "\n")
+		if strings.Contains(lines, "after, not zeroed: spread") != (zero == nil) ||
+			strings.Contains(historyLine(&s, u), "not zeroed") != (zero == nil) ||
+			!strings.Contains(lines, "only assumed") {
+			t.Errorf("zero %v: %s\n%s", zero, lines, historyLine(&s, u))
+		}
 	}
 }

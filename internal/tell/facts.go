@@ -19,6 +19,14 @@ const ByOpening = "by how far the butterflies are open, not by the vacuum"
 // NoZero is said of figures that no zero pass has put right.
 const NoZero = "no zero pass: the sensors' own zero errors are in the figures"
 
+// NotZeroed marks what is of a record without a zero pass, after what parts it from the text before; "" of others.
+func NotZeroed(r *garage.SyncRecord, after string) string {
+	if r.Zero == nil {
+		return after + "not zeroed"
+	}
+	return ""
+}
+
 // Facts are what a record says beside its readings and what was turned: how far it can be trusted, what was found of
 // the engine, and the conditions.
 func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
@@ -59,7 +67,7 @@ func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
 	if r.AltitudeM != nil {
 		air += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
 	}
-	if r.AmbientFrom == "standard" {
+	if r.AmbientFrom == garage.AmbientAssumed {
 		air += ", only assumed: the vacuums are as far off as the weather is"
 	}
 	add("Air pressure", "%s", air)

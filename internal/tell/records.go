@@ -38,9 +38,7 @@ func historyLine(s *garage.StoredSync, u pressure.Unit) string {
 		text += fmt.Sprintf("  %.0f rpm", rpm)
 	}
 	text += plain.LeftOut(after.LeftOut())
-	if r.Zero == nil {
-		text += "  not zeroed"
-	}
+	text += NotZeroed(r, "  ")
 	if r.Note != "" {
 		text += "  " + plain.Text(strings.ReplaceAll(r.Note, "\n", " "))
 	}
@@ -65,7 +63,7 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 		reading *garage.RecordReading
 	}{{"before", r.Before}, {"after", r.After}, {"raised speed", r.Raised}} {
 		if moment.reading != nil {
-			lines = append(lines, readingLines(moment.name, moment.reading, r.Reference, u)...)
+			lines = append(lines, readingLines(moment.name+NotZeroed(r, ", "), moment.reading, r.Reference, u)...)
 		}
 	}
 	for _, fact := range Facts(r, u) {
@@ -124,9 +122,6 @@ func Difference(c *garage.RecordCylinder, reference int, u pressure.Unit) string
 // readingLines are a reading of a record.
 func readingLines(name string, r *garage.RecordReading, reference int, u pressure.Unit) []string {
 	lines := []string{"  " + name + ": spread " + Spread(r, u)}
-	if math.IsNaN(float64(r.SpreadUncertaintyKPa)) {
-		lines[0] += " (how sure is not known)"
-	}
 	if rpm := float64(r.RPM); !math.IsNaN(rpm) {
 		lines[0] += fmt.Sprintf(", at %.0f rpm", rpm)
 	}
