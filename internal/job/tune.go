@@ -20,6 +20,7 @@ import (
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
 	"evendraw/internal/tell"
@@ -172,7 +173,7 @@ func (l *live) raising(rpm float64) *stage {
 			aim, _ := l.set.Limits()
 			b := c.Bank()
 			screws = b.ScrewNames(bank.AllScrews)
-			return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(rpm, l.raisedRPM()),
+			return c.StartRaised(raised.Config{RPM: cmp.Or(rpm, l.raisedRPM()),
 				Limit: pilotwords.NotLevelAims * aim})
 		},
 		tells: func(t *session.Tune) bool { return t.Raised != nil },
@@ -262,7 +263,7 @@ func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 		case view.LookIdle:
 			c.RestartIdle()
 		case view.LookRaised:
-			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: pilotwords.NotLevelAims * aim})
+			err = c.StartRaised(raised.Config{RPM: l.raisedRPM(), Limit: pilotwords.NotLevelAims * aim})
 		case view.TrimPilots:
 			err = c.StartTrim(trim)
 		case view.TrimAnew:

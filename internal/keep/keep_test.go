@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 	"evendraw/internal/settings"
 	"evendraw/internal/tell"
@@ -209,7 +210,7 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 	g, card := invented.Twin(t)
 	raised := func() *session.Snapshot {
 		s := keptSnapshot(0)
-		s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
+		s.Tune.Raised = &raised.State{Done: true, Raised: raised.Level{RPM: 3000}}
 		return s
 	}
 	keep := func() *Keeper {

@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -57,7 +58,7 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 }
 
 // raisedRecord is how the bank stood at the raised speed, as a record keeps a reading.
-func raisedRecord(l *mixture.Level, snap *session.Snapshot) *garage.RecordReading {
+func raisedRecord(l *raised.Level, snap *session.Snapshot) *garage.RecordReading {
 	r, nan := *snap.Reading, pressure.KPa(math.NaN())
 	r.RPM, r.Spread, r.Cycles, r.SpreadUncertainty = l.RPM, l.Spread, l.Cycles, nan
 	r.Cylinders = append(r.Cylinders[:0:0], r.Cylinders...)

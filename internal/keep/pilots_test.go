@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/invented"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
+	"evendraw/internal/raised"
 	"evendraw/internal/settings"
 )
 
@@ -94,7 +95,7 @@ func TestAPracticesLookIsKept(t *testing.T) {
 	if path, err := k.End(s); path != "" || err != nil {
 		t.Errorf("nothing new, and kept as %q, %v", path, err)
 	}
-	s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
+	s.Tune.Raised = &raised.State{Done: true, Raised: raised.Level{RPM: 3000}}
 	path, err := k.End(s)
 	if err != nil || path == "" {
 		t.Fatalf("kept as %q, %v", path, err)

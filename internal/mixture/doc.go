@@ -1,10 +1,8 @@
-// Package mixture sets what comes after levelling: the idle speed by the throttle stop, the pilot
-// screws one by one for the highest idle speed, and it looks at the bank at a raised speed. It holds
-// no wording, only the constants of package advice.
+// Package mixture sets what comes after levelling: the idle speed by the throttle stop, and the pilot screws one by one
+// for the highest idle speed. It holds no wording, only the constants of package advice.
 //
-// IdleSpeed, Trim and Raised are stages. In comes a cycle.Span (Push); out goes a state: the figures
-// so far and an advice.Advice, the one thing to do next. Begin with NewIdleSpeed, which Trim needs as
-// well.
+// IdleSpeed and Trim are stages. In comes a cycle.Span (Push); out goes a state: the figures so far and an
+// advice.Advice, the one thing to do next. Begin with NewIdleSpeed, which Trim needs as well.
 //
 // The equation. At a setting of a pilot screw the idle speed of cycle k is
 //
@@ -31,6 +29,5 @@
 //	again.go    screws that are set anew at the end, by what the others told since
 //	held.go     the speed at a screw that was set against what was foretold
 //	target.go   the owner's lambda instead of the peak
-//	raised.go   idle against a raised speed, and what the difference points to
 //	lambda.go   what the probe told at each setting
 package mixture

@@ -59,7 +59,6 @@ func TestTrimGolden(t *testing.T) {
 func TestPushAllocates(t *testing.T) {
 	idle := NewIdleSpeed(IdleConfig{LowRPM: 1000, HighRPM: 1100})
 	trim := NewTrim(TrimConfig{Cylinders: 4, WatchS: 1e9}, idle)
-	raised := NewRaised(RaisedConfig{Bank: bank.Default(4), Ambient: 101.3, Limit: 2})
 	s := cycle.Span{Cycle: true, N: 4, Period: 120.0 / 1050}
 	k, budget := 0, &heat.State{Limit: 1e6}
 	push := func() {
@@ -68,7 +67,6 @@ func TestPushAllocates(t *testing.T) {
 		s.Period = 120 / (1050 + 4*math.Sin(float64(k)))
 		st := idle.Push(&s)
 		trim.Push(&s, &st, 1, budget)
-		raised.Push(&s)
 	}
 	for range 200 { // past the first turn
 		push()

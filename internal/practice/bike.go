@@ -15,9 +15,9 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
-	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -373,7 +373,7 @@ func (p *Bike) Do(w view.Want) view.Event {
 		return p.mend()
 	case view.HoldRaised:
 		if p.held = !p.held; p.held {
-			p.Engine.HoldAt(mixture.DefaultRaisedRPM)
+			p.Engine.HoldAt(raised.DefaultRPM)
 		} else {
 			p.Engine.HoldAt(0)
 		}

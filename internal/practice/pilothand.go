@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/engine"
 	"evendraw/internal/mixture"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -155,7 +156,7 @@ func (h *PilotHand) turnStop(a *advice.Advice) {
 }
 
 // grip holds the raised speed when it is told, and lets go after.
-func (h *PilotHand) grip(r *mixture.RaisedState) {
+func (h *PilotHand) grip(r *raised.State) {
 	if want := r.Advice.Kind == advice.Turn || r.Advice.Kind == advice.Hold; want != h.held {
 		h.held = want
 		rpm := 0.0

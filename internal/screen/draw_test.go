@@ -21,6 +21,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/probe"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -251,16 +252,16 @@ var states = map[string]view.View{
 	"start-help": at(view.StepWarm, keys("?")),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		level(s, v)
-		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
+		s.Tune.Raised = &raised.State{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
 	}),
 	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		level(s, v)
-		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Limit: mixture.DefaultRaisedLimit,
-			Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,
-			Idle:   mixture.Level{RPM: 1050, Spread: 0.3, Cycles: 50, Off: offs(-0.05, 0.15, -0.15, 0.05)},
-			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
-			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
+		s.Tune.Raised = &raised.State{TargetRPM: 3000, WantS: 4, HeldS: 4, Limit: raised.DefaultLimit,
+			Cylinders: 4, Screw: -1, Done: true, Pattern: raised.OneHigh, Cylinder: 2,
+			Causes: []raised.Cause{raised.CauseSlide, raised.CauseDiaphragm},
+			Idle:   raised.Level{RPM: 1050, Spread: 0.3, Cycles: 50, Off: offs(-0.05, 0.15, -0.15, 0.05)},
+			Raised: raised.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)}}
 	}),
 	"keep":  at(view.StepKeep, level),
 	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
@@ -388,9 +389,8 @@ func TestStaleFigures(t *testing.T) {
 			for y := 2; y < 20; y++ { // below the head and the step
 				for x := range 80 {
 					cell := c.At(x, y)
-					live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) &&
-						age <= time.Second
-					if age > 300*time.Millisecond && live {
+					live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong)
+					if age > 300*time.Millisecond && age <= time.Second && live {
 						t.Fatalf("at %v %q looks live", age, cell.Rune)
 					}
 				}

@@ -4,8 +4,8 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
-	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 )
 
 // Step is one turn that was advised, and that something moved upon.
@@ -101,7 +101,7 @@ func AtIdle(s *Snapshot) bool {
 
 // usualMostIdleRPM is the speed above which an engine of no known idle does not idle.
 // Chosen: a share of the usual raised speed that is above most idles.
-const usualMostIdleRPM = 0.6 * mixture.DefaultRaisedRPM
+const usualMostIdleRPM = 0.6 * raised.DefaultRPM
 
 // MostIdleRPM is the speed above which the engine does not idle, in rpm: above the usual where the idle that is wanted
 // is, as far above that as a bank is still levelled.

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/probe"
+	"evendraw/internal/raised"
 )
 
 // LambdaConfig is a wide-band lambda probe on one of the board's channels.
@@ -36,7 +37,7 @@ type Tune struct {
 	// Pilots are the pilot screws as they stand by all trims of the run, by cylinder - 1, nil
 	// before the first: a trim that was left goes on with them.
 	Pilots []mixture.Pilot
-	Raised *mixture.RaisedState
+	Raised *raised.State
 	// Lambda is what the probe tells, nil without one.
 	Lambda *probe.State
 	// Air is what the watch for air leaks says, nil while there is none.
@@ -47,7 +48,7 @@ type Tune struct {
 type tuning struct {
 	idle   *mixture.IdleSpeed
 	trim   *mixture.Trim
-	raised *mixture.Raised
+	raised *raised.Look
 	lambda *probe.Stage
 	air    *airleak.Watch
 	volts  float64 // that a count of the lambda channel stands for
@@ -247,7 +248,7 @@ func (c *Chain) StopTrim() {
 }
 
 // StartRaised begins a look at the raised speed. Bank and ambient are filled into cfg. A trim ends.
-func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
+func (c *Chain) StartRaised(cfg raised.Config) error {
 	if c.tune.idle == nil {
 		return fmt.Errorf("no frames yet, a look needs a board that sends")
 	}
@@ -255,7 +256,7 @@ func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
 	c.StopTrim()
 	c.restBefore(raisedNeeds)
 	c.tune.state.Trim, c.tune.state.Raised = nil, nil
-	c.tune.raised = mixture.NewRaised(cfg)
+	c.tune.raised = raised.New(cfg)
 	return nil
 }
 

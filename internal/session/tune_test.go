@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/probe"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -39,7 +40,7 @@ func TestTuneInTheChain(t *testing.T) {
 		Lambda: &session.LambdaConfig{Channel: 4, Of: 2, StoichAFR: 14.7,
 			Probe: probe.Probe{HighV: 5, LowLambda: 0.5, HighLambda: 1.5}}}
 	c := session.NewChain(cfg, func(*balance.Reading) {})
-	if c.StartTrim(mixture.TrimConfig{}) == nil || c.StartRaised(mixture.RaisedConfig{}) == nil {
+	if c.StartTrim(mixture.TrimConfig{}) == nil || c.StartRaised(raised.Config{}) == nil {
 		t.Error("a stage was begun without a board")
 	}
 	c.RestartIdle()
@@ -74,7 +75,7 @@ func TestTuneInTheChain(t *testing.T) {
 	if c.Tune().Trim != last {
 		t.Error("a stopped trim goes on")
 	}
-	if err := c.StartRaised(mixture.RaisedConfig{Limit: 2, RPM: 2500}); err != nil {
+	if err := c.StartRaised(raised.Config{Limit: 2, RPM: 2500}); err != nil {
 		t.Fatal(err)
 	}
 	run(7)
@@ -100,7 +101,7 @@ func TestNothingIsBegunTooLate(t *testing.T) {
 		feed(t, e, c, 1)
 		for want, begin := range map[*bool]func() error{
 			&x.airCools: func() error { c.WatchAir(true); return nil },
-			&x.revCool:  func() error { return c.StartRaised(mixture.RaisedConfig{}) }} {
+			&x.revCool:  func() error { return c.StartRaised(raised.Config{}) }} {
 			c.SetHeat(heat.State{Seconds: x.idled, Turning: true})
 			if err := begin(); err != nil || c.Heat().Hot != *want {
 				t.Errorf("%v: %+v, %v, want cooling %v", x, c.Heat(), err, *want)

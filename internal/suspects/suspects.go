@@ -5,7 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
-	"evendraw/internal/mixture"
+	"evendraw/internal/raised"
 )
 
 // Common practice, no source: in the order in which a mechanic looks.
@@ -97,18 +97,18 @@ var NoOpenings = map[cycle.NoOpening]string{
 }
 
 // Raised are what an uneven raised speed may come from. Common practice, no source.
-var Raised = map[mixture.Cause]string{
-	mixture.CauseSlide:     "a slide that hangs, or a wrong spring",
-	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
-	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
-	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
-	mixture.CauseLeak:      "air past a boot, port hose or port plug",
-	mixture.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port " +
+var Raised = map[raised.Cause]string{
+	raised.CauseSlide:     "a slide that hangs, or a wrong spring",
+	raised.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
+	raised.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
+	raised.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
+	raised.CauseLeak:      "air past a boot, port hose or port plug",
+	raised.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port " +
 		"plug or hose",
-	mixture.CauseSync:   "the levelling: level the bank first, then look again",
-	mixture.CauseIdle:   "the idle's own passages: pilot jet, bypass holes",
-	mixture.CauseValves: "valve clearances or compression",
-	mixture.CauseHose:   "the measuring hose, its restrictor or its sensor: swap two and look again",
+	raised.CauseSync:   "the levelling: level the bank first, then look again",
+	raised.CauseIdle:   "the idle's own passages: pilot jet, bypass holes",
+	raised.CauseValves: "valve clearances or compression",
+	raised.CauseHose:   "the measuring hose, its restrictor or its sensor: swap two and look again",
 }
 
 // Halts say what a levelling was stopped for, and that the engine draws little; far are the names of the screws that

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -111,7 +112,7 @@ func TestMixtureJSON(t *testing.T) {
 		got["advice"].(map[string]any)["question"] != true {
 		t.Errorf("%v, %v", got, err)
 	}
-	r := mixture.RaisedState{RPM: math.NaN(), Screw: -1, Cylinders: 2}
+	r := raised.State{RPM: math.NaN(), Screw: -1, Cylinders: 2}
 	var raised map[string]any
 	if err := json.Unmarshal(RaisedJSON(&r, &heat.State{}, 1, nil), &raised); err != nil || raised["rpm"] != nil ||
 		raised["idle"] != nil || raised["screw"] != nil {

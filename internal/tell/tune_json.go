@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/probe"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -100,7 +101,7 @@ func (o *object) pilot(p *mixture.Pilot) {
 
 // RaisedJSON returns the state of a look at the raised speed as one JSON object without a newline: time_s, rpm,
 // target_rpm, held_s, limit_kpa, idle_limit_kpa, advice, done, pattern, cylinder, screw, causes, idle, raised.
-func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []string) []byte {
+func RaisedJSON(s *raised.State, h *heat.State, now float64, screws []string) []byte {
 	o := &object{b: []byte{'{'}}
 	o.figure("time_s", now)
 	o.figure("rpm", s.RPM)
@@ -127,7 +128,7 @@ func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []str
 	o.close(']')
 	for _, l := range []struct {
 		name string
-		at   *mixture.Level
+		at   *raised.Level
 	}{{"idle", &s.Idle}, {"raised", &s.Raised}} {
 		if !s.Done {
 			o.null(l.name)
@@ -140,7 +141,7 @@ func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []str
 	return o.b
 }
 
-func (o *object) levelAt(name string, l *mixture.Level, n int) {
+func (o *object) levelAt(name string, l *raised.Level, n int) {
 	o.open(name, '{')
 	o.figure("rpm", l.RPM)
 	o.count("cycles", uint64(l.Cycles))

@@ -10,8 +10,8 @@ import (
 	"evendraw/internal/airleak"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
-	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -127,8 +127,8 @@ func TestALeakComesFirst(t *testing.T) {
 func TestARaisedLookOfAnUnlevelBank(t *testing.T) {
 	t.Parallel()
 	for spread, want := range map[pressure.KPa]string{0.3: "UNEVEN", 4: "LEVEL FIRST"} {
-		s := mixture.RaisedState{Done: true, Pattern: mixture.OneHigh, Cylinder: 2, IdleLimit: 2.7, Limit: 0.5,
-			Causes: []mixture.Cause{mixture.CauseSlide}}
+		s := raised.State{Done: true, Pattern: raised.OneHigh, Cylinder: 2, IdleLimit: 2.7, Limit: 0.5,
+			Causes: []raised.Cause{raised.CauseSlide}}
 		s.Idle.Spread, s.Raised.Spread = spread, 4
 		w := RaisedWords(&s, []string{"1-2"})
 		slide := strings.Contains(strings.Join(w.Say, " "), "Look first for a slide")

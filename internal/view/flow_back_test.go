@@ -9,7 +9,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
-	"evendraw/internal/mixture"
+	"evendraw/internal/raised"
 )
 
 // A zero pass that is taken in a later step leads back to it; from the job's start it leads on.
@@ -103,7 +103,7 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 			r.RPM = rpm
 			s := *running(r).Snap
 			s.LastFrame = v.Now.Add(50 * time.Millisecond)
-			s.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1}
+			s.Tune.Raised = &raised.State{Done: true, Pattern: raised.EvenBoth, Screw: -1}
 			v = Update(v, Tick{s.LastFrame, &s})
 		}
 		return v
@@ -121,7 +121,7 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 	// Where the idling ran out at that moment, it is told once the engine stands, before the end.
 	hot := running(reading(advice.Wait, advice.WhyNoCycle))
 	hot.Snap.Reading.Span.Cycle, hot.Snap.Heat = false, heat.State{Seconds: 301, Hot: true}
-	hot.Snap.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.OneHigh, Cylinder: 2}
+	hot.Snap.Tune.Raised = &raised.State{Done: true, Pattern: raised.OneHigh, Cylinder: 2}
 	hot = Update(hot.StartAt(StepRaised), Tick{now, hot.Snap})
 	if p := hot.Picture(); p.Big != "UNEVEN" || !strings.Contains(said(&hot), "Cylinder 2") ||
 		p.Keys[0] != "Enter done, next" {

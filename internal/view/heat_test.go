@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
+	"evendraw/internal/raised"
 	"evendraw/internal/session"
 )
 
@@ -94,7 +95,7 @@ func TestEverySecondBeyondTheLimitIsSaid(t *testing.T) {
 	for name, begin := range map[string]func(c *session.Chain) error{
 		"levelling": func(*session.Chain) error { return nil },
 		"pilots":    func(c *session.Chain) error { return c.StartTrim(mixture.TrimConfig{}) },
-		"raised":    func(c *session.Chain) error { return c.StartRaised(mixture.RaisedConfig{}) },
+		"raised":    func(c *session.Chain) error { return c.StartRaised(raised.Config{}) },
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

@@ -7,9 +7,9 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
-	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 	"evendraw/internal/suspects"
 )
 
@@ -106,7 +106,7 @@ func (v *View) compared(r *balance.Reading) *balance.Reading {
 }
 
 // raised returns the look at the raised speed once the bank has been read at idle, nil before.
-func (v *View) raised() *mixture.RaisedState {
+func (v *View) raised() *raised.State {
 	s := v.snap().Tune.Raised
 	if v.Flow.Off || v.Flow.At != StepRaised || s == nil || s.Idle.Cycles == 0 {
 		return nil

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/pressure"
+	"evendraw/internal/raised"
 )
 
 func trimState() mixture.TrimState {
@@ -141,7 +142,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			s := trimState()
 			s.Advice = a
 			s.Advice.Part, s.Advice.Cylinder = advice.PilotScrew, 2
-			r := mixture.RaisedState{Advice: a, TargetRPM: 3000, WantS: 4}
+			r := raised.State{Advice: a, TargetRPM: 3000, WantS: 4}
 			for _, w := range []Words{idleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
 				if w.Big == "" || len(w.Say) == 0 || w.Say[0] == "" {
 					t.Errorf("%s, %s: %+v", k, why, w)
@@ -153,10 +154,10 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 	if w := idleWords(&mixture.IdleState{Advice: again}); !strings.Contains(w.Say[1], "that much more") {
 		t.Errorf("a larger amount after one that showed nothing: %q", w.Say)
 	}
-	for _, p := range []mixture.Pattern{mixture.EvenBoth, mixture.OneHigh, mixture.OneLow, mixture.SideOff,
-		mixture.IdleOnly, mixture.AllOver, mixture.SameBoth} {
-		s := mixture.RaisedState{Done: true, Pattern: p, Cylinder: 3, Screw: 2,
-			Causes: []mixture.Cause{mixture.CauseSlide}}
+	for _, p := range []raised.Pattern{raised.EvenBoth, raised.OneHigh, raised.OneLow, raised.SideOff,
+		raised.IdleOnly, raised.AllOver, raised.SameBoth} {
+		s := raised.State{Done: true, Pattern: p, Cylinder: 3, Screw: 2,
+			Causes: []raised.Cause{raised.CauseSlide}}
 		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
 			t.Errorf("%s: %+v", p, w)
 		}
@@ -167,8 +168,8 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 func TestEvenIsNotSaidOfAnIdleAboveTheAim(t *testing.T) {
 	t.Parallel()
 	for idle, both := range map[pressure.KPa]bool{0.5: true, 0.54: true, 0.5501: false, 0.6: false} {
-		s := mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1, Limit: 0.5, IdleLimit: 1,
-			Idle: mixture.Level{Spread: idle}, Raised: mixture.Level{Spread: 0.1, RPM: 3082}}
+		s := raised.State{Done: true, Pattern: raised.EvenBoth, Screw: -1, Limit: 0.5, IdleLimit: 1,
+			Idle: raised.Level{Spread: idle}, Raised: raised.Level{Spread: 0.1, RPM: 3082}}
 		text := strings.Join(RaisedWords(&s, nil).Say, " ")
 		if strings.Contains(text, "Even at both") != both || strings.Contains(text, "over the aim of 0.5 kPa") == both {
 			t.Errorf("%.1f at idle: %s", idle, text)
@@ -208,7 +209,7 @@ func TestIdleWordsFitTheirFigures(t *testing.T) {
 	}
 	first := advice.New(advice.Wait, advice.NoPart, advice.WhyIdleFirst)
 	for rpm, want := range map[float64]string{1050: "IDLE", 2900: "LET GO", math.NaN(): "IDLE"} {
-		s := mixture.RaisedState{RPM: rpm, TargetRPM: 3000, Advice: first}
+		s := raised.State{RPM: rpm, TargetRPM: 3000, Advice: first}
 		if w := RaisedWords(&s, nil); w.Big != want {
 			t.Errorf("%.0f rpm: %s", rpm, w.Big)
 		}

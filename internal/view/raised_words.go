@@ -4,8 +4,8 @@ import (
 	"fmt"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
+	"evendraw/internal/raised"
 	"evendraw/internal/raisedwords"
 )
 
@@ -14,7 +14,7 @@ const openShare = 0.6
 
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are
 // the synchronising screws' names.
-func RaisedWords(s *mixture.RaisedState, screws []string) Words {
+func RaisedWords(s *raised.State, screws []string) Words {
 	switch a := &s.Advice; {
 	case s.Done:
 		big, even, say := raisedwords.Result(s, screws)

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
+	"evendraw/internal/raised"
 )
 
 // idleStepWords says what the throttle stop wants.
@@ -210,7 +211,7 @@ func (v *View) raisedStepWords() Words {
 		return words("WAIT", Dim, "The look at the raised speed begins in a moment.")
 	}
 	w := RaisedWords(s, v.screwNames(^uint(0)))
-	w.Read = s.Done && s.Pattern != mixture.EvenBoth
+	w.Read = s.Done && s.Pattern != raised.EvenBoth
 	switch {
 	case s.Done && v.raced():
 		return letGo("the result is shown here when the engine idles.")

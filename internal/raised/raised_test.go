@@ -1,4 +1,4 @@
-package mixture
+package raised
 
 import (
 	"math"
@@ -9,17 +9,52 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/engine"
+	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 )
 
-// raisedOn looks at a practice engine at a raised speed.
-func raisedOn(t *testing.T, cfg engine.Config, rpm float64) RaisedState {
+// bench is a practice engine whose spans go to push.
+type bench struct {
+	*engine.Engine
+	dec     frame.Decoder
+	conv    *sensor.Converter
+	tracker *cycle.Tracker
+	push    func(*cycle.Span)
+}
+
+func newBench(cfg engine.Config, push func(*cycle.Span)) *bench {
+	return &bench{Engine: engine.New(cfg), conv: sensor.NewConverter(sensor.Setup{}), push: push,
+		tracker: cycle.NewTracker(cycle.Config{Channels: cfg.Bank.Channels, Ambient: engine.DefaultAmbient})}
+}
+
+// run lets the engine's time pass until something is so, nil for never; it reports whether it became so.
+func (b *bench) run(seconds float64, until func() bool) bool {
+	var buf [480]byte
+	for end := b.Truth().TimeS + seconds; b.Truth().TimeS < end; {
+		n, _ := b.Read(buf[:])
+		b.dec.Feed(buf[:n])
+		for f, ok := b.dec.Next(); ok; f, ok = b.dec.Next() {
+			b.conv.Announce(b.dec.Board())
+			if span, ok := b.tracker.Push(b.conv.Push(f)); ok {
+				b.push(span)
+			}
+		}
+		if until != nil && until() {
+			return true
+		}
+	}
+	return false
+}
+
+// lookAt looks at a practice engine at a raised speed.
+func lookAt(t *testing.T, cfg engine.Config, rpm float64) State {
 	t.Helper()
 	cfg.Running, cfg.NoSensorErrors = true, true
-	r := NewRaised(RaisedConfig{Bank: cfg.Bank, Ambient: engine.DefaultAmbient, Limit: 1.5, RPM: rpm})
-	var st RaisedState
+	r := New(Config{Bank: cfg.Bank, Ambient: engine.DefaultAmbient, Limit: 1.5, RPM: rpm})
+	var st State
 	var looking, held bool
-	b := newBench(t, cfg, func(s *cycle.Span) {
+	b := newBench(cfg, func(s *cycle.Span) {
 		if looking {
 			st = r.Push(s)
 		}
@@ -32,7 +67,7 @@ func raisedOn(t *testing.T, cfg engine.Config, rpm float64) RaisedState {
 	if !b.run(60, func() bool {
 		if want := st.Advice.Kind == advice.Turn || st.Advice.Kind == advice.Hold; want != held {
 			held = want
-			b.engine.HoldAt(st.TargetRPM)
+			b.HoldAt(st.TargetRPM)
 		}
 		return st.Done
 	}) {
@@ -44,12 +79,12 @@ func raisedOn(t *testing.T, cfg engine.Config, rpm float64) RaisedState {
 // levelOut turns the fourth cylinder's screw until a leak there is hidden at idle.
 func levelOut(b *bench) {
 	for range 40 {
-		truth := b.engine.Truth()
+		truth := b.Truth()
 		off := float64(truth.Cylinders[3].Draw - truth.Cylinders[2].Draw)
 		if off > -0.3 {
 			return
 		}
-		b.engine.Turn(1, -off/float64(truth.ScrewEffect[1])/2)
+		b.Turn(1, -off/float64(truth.ScrewEffect[1])/2)
 		b.run(1.5, nil)
 	}
 }
@@ -75,7 +110,7 @@ func TestRaisedOnThePracticeEngine(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			st := raisedOn(t, engine.Config{Bank: four, Seed: c.seed, Uneven: c.uneven, Defects: c.defects}, 3000)
+			st := lookAt(t, engine.Config{Bank: four, Seed: c.seed, Uneven: c.uneven, Defects: c.defects}, 3000)
 			t.Logf("%s, cylinder %d; spread %.2f at %.0f rpm, %.2f at idle",
 				st.Pattern, st.Cylinder, st.Raised.Spread, st.Raised.RPM, st.Idle.Spread)
 			if st.Pattern != c.pattern || st.Cylinder != c.cylinder || c.first != "" && st.Causes[0] != c.first {
@@ -90,7 +125,7 @@ func TestRaisedOnThePracticeEngine(t *testing.T) {
 
 // What each change between the speeds looks like.
 func TestShapes(t *testing.T) {
-	c := RaisedConfig{Bank: bank.Default(4), Limit: 2}
+	c := Config{Bank: bank.Default(4), Limit: 2}
 	for _, row := range []struct {
 		change   []float64
 		pattern  Pattern
@@ -115,9 +150,9 @@ func TestShapes(t *testing.T) {
 
 // Leaving the band begins the hold anew; no idle, nothing to compare.
 func TestRaisedHold(t *testing.T) {
-	r := NewRaised(RaisedConfig{Bank: bank.Default(2), Ambient: 101.3, Limit: 2})
+	r := New(Config{Bank: bank.Default(2), Ambient: 101.3, Limit: 2})
 	now := 0.0
-	push := func(rpm, seconds float64) (st RaisedState) {
+	push := func(rpm, seconds float64) (st State) {
 		for end := now + seconds; now < end; {
 			s := cycle.Span{Start: now, Period: 120 / rpm, Cycle: true, N: 2}
 			s.Mean[0], s.Mean[1] = 76, 76.5
@@ -149,5 +184,14 @@ func TestRaisedHold(t *testing.T) {
 	if !st.Done || math.Abs(st.Raised.RPM-3000) > 1 || math.Abs(float64(st.Raised.Spread)-0.5) > 1e-9 ||
 		st.Pattern != EvenBoth {
 		t.Errorf("%+v", st)
+	}
+}
+
+// Pushing a span allocates nothing.
+func TestPushAllocates(t *testing.T) {
+	l := New(Config{Bank: bank.Default(4), Ambient: 101.3, Limit: 2})
+	s := cycle.Span{Cycle: true, N: 4, Period: 120.0 / 1050}
+	if n := testing.AllocsPerRun(500, func() { l.Push(&s) }); n > 0 {
+		t.Errorf("%v allocations a span", n)
 	}
 }
