@@ -57,6 +57,6 @@ were found to do.`,
 	}
 	files.addFlags(cmd.Flags())
 	cmd.Flags().BoolVar(&screws, "screws", false, "plot what the screws did instead of where the cylinders stood")
-	jsonFlag(cmd, &asJSON, "records (file, time, before_kpa, after_kpa by cylinder), drifts, screws")
+	jsonFlag(cmd, &asJSON, "records (file, time, before_kpa, after_kpa by cylinder, zeroed), drifts, screws")
 	return cmd
 }

@@ -16,7 +16,8 @@ import (
 type Trend struct {
 	// Points are the records, the oldest first.
 	Points []TrendPoint
-	// Drifts are by cylinder, from 1 on.
+	// Drifts are by cylinder, from 1 on; of records without a zero pass there is none, as the sensors' own zero errors
+	// would count.
 	Drifts []Drift
 	// Effects are what each screw was found to do, in the order of first mention.
 	Effects []EffectTrend
@@ -28,6 +29,8 @@ type TrendPoint struct {
 	Path          string
 	Time          time.Time
 	Before, After []pressure.KPa
+	// Zeroed: a zero pass took the sensors' own zero errors off.
+	Zeroed bool
 }
 
 // Drift is how far a cylinder moves away between a levelling and the next look: its
@@ -72,11 +75,12 @@ func TrendOf(records []StoredSync) Trend {
 			sameJob(all, i, i-1) && r.After == nil && all[i-1].Kept.After != nil { // the last with a reading stands
 			continue
 		}
-		p := TrendPoint{Path: s.Path, Time: r.Time, Before: PlacesOf(r.Before), After: PlacesOf(r.After)}
+		p := TrendPoint{Path: s.Path, Time: r.Time, Before: PlacesOf(r.Before), After: PlacesOf(r.After),
+			Zeroed: r.Zero != nil}
 		if p.Before == nil && p.After == nil {
 			continue
 		}
-		if n := len(t.Points); n > 0 {
+		if n := len(t.Points); n > 0 && p.Zeroed && t.Points[n-1].Zeroed {
 			last := t.Points[n-1].After
 			for c := range min(len(last), len(p.Before)) {
 				if d := float64(p.Before[c] - last[c]); !math.IsNaN(d) {

@@ -81,6 +81,12 @@ func TestTrend(t *testing.T) {
 		trend.Points[2].Before[2] != 0 {
 		t.Errorf("%+v", trend.Points)
 	}
+	bare = levelled(2, []float64{24.8, 24.8, 25.6, 24.8}, level)
+	bare.Kept.Zero = nil // its sensors' zero errors are in both of its readings: no drift to it, none from it
+	trend = TrendOf([]StoredSync{records[0], records[1], bare, records[3]})
+	if len(trend.Points) != 4 || trend.Points[1].Zeroed || !trend.Points[2].Zeroed || trend.Drifts[2].Times != 1 {
+		t.Errorf("%+v", trend)
+	}
 	if trend = TrendOf(nil); trend.Points != nil || trend.Drifts != nil {
 		t.Errorf("%+v", trend)
 	}

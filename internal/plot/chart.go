@@ -35,7 +35,11 @@ const (
 	Triangle
 	Cross
 	Ring
+	Halo // a ring around the mark of another series
 )
+
+// haloRadii is how many radii of a mark a halo has. Chosen: a gap is seen between them.
+const haloRadii = 1.75
 
 // Series are points of one kind: marked, joined by a line, or both. Points go from left to right.
 type Series struct {
@@ -152,8 +156,12 @@ func (m Mark) draw(d *Drawing, at Point, c color.RGBA) {
 	case Cross:
 		d.Line(lineWidth, false, c, Point{at.X - r, at.Y - r}, Point{at.X + r, at.Y + r})
 		d.Line(lineWidth, false, c, Point{at.X - r, at.Y + r}, Point{at.X + r, at.Y - r})
-	case Ring:
-		ring := polygon(at, r, discCorners, 0)
+	case Ring, Halo:
+		radius := float64(r)
+		if m == Halo {
+			radius = haloRadii * r
+		}
+		ring := polygon(at, radius, discCorners, 0)
 		d.Line(lineWidth, false, c, append(ring, ring[0])...)
 	}
 }

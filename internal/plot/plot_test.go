@@ -99,7 +99,7 @@ func TestPlacesLieWithin(t *testing.T) {
 
 // A mark at either end of the x axis lies between the ends of the grid's lines, its stroke too.
 func TestMarksAtTheEndsLieWithin(t *testing.T) {
-	for mark := Disc; mark <= Ring; mark++ {
+	for mark := Disc; mark <= Halo; mark++ {
 		c := &Chart{Width: 400, Height: 200}
 		c.Add(Series{Points: []Point{{X: -3, Y: 1}, {X: 3, Y: 2}}, Mark: mark, Colour: Palette[0]})
 		left, right := c.Width, 0.0 // of the lines across

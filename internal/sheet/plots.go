@@ -45,6 +45,7 @@ func TrendPlots(t *garage.Trend, u pressure.Unit) (places, effects *plot.Chart) 
 		}
 		places.Add(line(c, fmt.Sprintf("cylinder %d", c+1), points))
 	}
+	places.Add(notZeroed(t, u))
 	if len(t.Effects) > 0 {
 		effects = &plot.Chart{Title: "What a clockwise turn of each screw does",
 			Y: plot.Axis{Label: u.Name + " per turn"}}
@@ -66,6 +67,19 @@ func TrendPlots(t *garage.Trend, u pressure.Unit) (places, effects *plot.Chart) 
 		}
 	}
 	return places, effects
+}
+
+// notZeroed rings the points of records in which the sensors' own zero errors are.
+func notZeroed(t *garage.Trend, u pressure.Unit) plot.Series {
+	s := plot.Series{Name: "not zeroed", Colour: plot.Grey, Mark: plot.Halo}
+	for _, p := range t.Points {
+		for _, v := range p.Before {
+			if !p.Zeroed && !math.IsNaN(float64(v)) {
+				s.Points = append(s.Points, plot.Point{X: float64(p.Time.Unix()), Y: u.From(v)})
+			}
+		}
+	}
+	return s
 }
 
 // dates is an axis with at most five dates on it, none of them twice.

@@ -225,6 +225,19 @@ func TestTrendPlots(t *testing.T) {
 	if _, effects := TrendPlots(&garage.Trend{}, pressure.Kilopascal); effects != nil {
 		t.Error("a plot of nothing")
 	}
+	for i := range trend.Points {
+		trend.Points[i].Zeroed = i > 0
+	}
+	marked, _ := TrendPlots(&trend, pressure.MillimetreHg)
+	var svg bytes.Buffer
+	places.SVG(&svg)
+	if strings.Contains(svg.String(), "not zeroed") {
+		t.Error("marked where all are zeroed")
+	}
+	svg.Reset()
+	if marked.SVG(&svg); !strings.Contains(svg.String(), "not zeroed") {
+		t.Error("a record without a zero pass is not marked")
+	}
 	one := garage.TrendOf([]garage.StoredSync{{Path: "a.sync", Kept: *someRecord(1)}})
 	places, _ = TrendPlots(&one, pressure.Kilopascal)
 	if err := places.SVG(&bytes.Buffer{}); err != nil {

@@ -20,11 +20,13 @@ const ByOpening = "by how far the butterflies are open, not by the vacuum"
 const NoZero = "no zero pass: the sensors' own zero errors are in the figures"
 
 // NotZeroed marks what is of a record without a zero pass, after what parts it from the text before; "" of others.
-func NotZeroed(r *garage.SyncRecord, after string) string {
-	if r.Zero == nil {
-		return after + "not zeroed"
+func NotZeroed(r *garage.SyncRecord, after string) string { return notZeroed(r.Zero != nil, after) }
+
+func notZeroed(zeroed bool, after string) string {
+	if zeroed {
+		return ""
 	}
-	return ""
+	return after + "not zeroed"
 }
 
 // Facts are what a record says beside its readings and what was turned: how far it can be trusted, what was found of

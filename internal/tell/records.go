@@ -201,11 +201,12 @@ func trendLines(t *garage.Trend, u pressure.Unit) []string {
 	lines := []string{"Each cylinder's vacuum against the mean of all, before (b) and after (a) each levelling:",
 		laneHead(20, scale, u)}
 	for _, p := range points {
+		mark := notZeroed(p.Zeroed, "  ")
 		if p.Before != nil {
-			lines = append(lines, fmt.Sprintf("%s  b %s", plain.Minute(p.Time), PlaceLane(p.Before, scale)))
+			lines = append(lines, fmt.Sprintf("%s  b %s%s", plain.Minute(p.Time), PlaceLane(p.Before, scale), mark))
 		}
 		if p.After != nil {
-			lines = append(lines, fmt.Sprintf("%16s  a %s", "", PlaceLane(p.After, scale)))
+			lines = append(lines, fmt.Sprintf("%16s  a %s%s", "", PlaceLane(p.After, scale), mark))
 		}
 	}
 	lines = append(lines, "")
@@ -225,8 +226,11 @@ func trendLines(t *garage.Trend, u pressure.Unit) []string {
 
 // driftLines say which cylinder moves away between two levellings.
 func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
+	if slices.ContainsFunc(t.Points, func(p garage.TrendPoint) bool { return !p.Zeroed }) {
+		lines = append(lines, "Records without a zero pass count for no drift: the sensors' own zero errors are in them.")
+	}
 	if len(t.Drifts) == 0 {
-		return []string{"One levelling shows no drift yet: that takes the look at the next one."}
+		return append(lines, "One levelling shows no drift yet: that takes the look at the next one.")
 	}
 	drifting := false
 	for i := range t.Drifts {

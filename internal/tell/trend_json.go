@@ -18,7 +18,8 @@ func trendValue(t *garage.Trend) any {
 	records, drifts, screws := []map[string]any{}, []map[string]any{}, []map[string]any{}
 	for _, p := range t.Points {
 		records = append(records, map[string]any{"file": p.Path, "time": plain.Stamp(p.Time),
-			"before_kpa": numbers(p.Before), "after_kpa": numbers(p.After)})
+			"before_kpa": numbers(p.Before), "after_kpa": numbers(p.After),
+			"zeroed": p.Zeroed})
 	}
 	for i := range t.Drifts {
 		d := &t.Drifts[i]
