@@ -39,6 +39,9 @@ type Config struct {
 	Ambient pressure.KPa
 	// AmbientFrom says where Ambient comes from.
 	AmbientFrom AmbientFrom
+	// KnownAmbient is what a zero pass takes for the air pressure, given by who reads a barometer, absolute; with 0
+	// it takes Ambient where that was given, else what it measures.
+	KnownAmbient pressure.KPa
 	// Reference is the cylinder compared against; 0 means 1.
 	Reference int
 	// Aim is the spread at which the advice stops; 0 is the default.

@@ -33,12 +33,16 @@ func (c *Chain) StartZero() (begun bool) {
 		c.zero = zeroing{wanted: true}
 		return false
 	}
-	known := pressure.KPa(0)
-	if c.cfg.AmbientFrom == FromUser {
-		known = c.cfg.Ambient
-	}
-	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, c.board.Channels, known)}
+	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, c.board.Channels, c.cfg.knownAmbient())}
 	return true
+}
+
+// knownAmbient is the air pressure that was given, 0 where none was.
+func (cfg *Config) knownAmbient() pressure.KPa {
+	if cfg.KnownAmbient == 0 && cfg.AmbientFrom == FromUser {
+		return cfg.Ambient
+	}
+	return cfg.KnownAmbient
 }
 
 // ZeroState returns how a zero pass goes.
@@ -77,11 +81,14 @@ func (c *Chain) EndZero() {
 	}
 	c.zero.result = &result
 	c.cfg.Setup.Offsets = result.Offsets
-	c.cfg.Setup.Ambient = result.Ambient
-	c.cfg.Ambient = result.Ambient
-	if c.cfg.AmbientFrom != FromUser && result.Measured {
+	switch {
+	case c.cfg.knownAmbient() != 0:
+		c.cfg.AmbientFrom = FromUser
+	case result.Measured:
 		c.cfg.AmbientFrom = FromZeroPass
 	}
+	c.cfg.Setup.Ambient = result.Ambient
+	c.cfg.Ambient = result.Ambient
 	c.cfg.Zeroed, c.cfg.ZeroUncertainty = true, result.Uncertainty
 	c.conv.SetSetup(c.cfg.Setup, c.board)
 	c.tracker.SetAmbient(result.Ambient)

@@ -49,6 +49,7 @@ func (s *Settings) BoardConfig(a *frame.Announcement, n *Notes) session.Config {
 	cfg := s.ConfigOf(card)
 	if cfg.Zeroed {
 		n.Once(s.AmbientDoubt(cfg.Ambient))
+		n.Once(s.ambientUnused(&cfg))
 	}
 	return cfg
 }
@@ -223,6 +224,15 @@ func (s *Settings) AmbientDoubt(p pressure.KPa) string {
 	return fmt.Sprintf("the air pressure of %.1f kPa is %+.1f kPa off the standard atmosphere's %.1f at the card's "+
 		"%.0f m: more than weather; are the kinds of the sensors right, and the altitude?",
 		float64(p), float64(c.Off), float64(c.Expected), *s.Bike.AltitudeM)
+}
+
+// ambientUnused says that the air pressure of the command line gives way to a zero pass's, "" where it does not.
+func (s *Settings) ambientUnused(cfg *session.Config) string {
+	if s.Ambient == 0 || cfg.AmbientFrom != session.FromZeroPass {
+		return ""
+	}
+	return fmt.Sprintf("--ambient %g counts from a new zero on: the zero in force has its own air pressure, %.1f kPa",
+		float64(s.Ambient), float64(cfg.Ambient))
 }
 
 // KeepZero writes a zero pass on the board's card.

@@ -104,6 +104,7 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 	}
 	if found && (in.Table == nil || *o == TableOptions{Bits: o.Bits, Anew: o.Anew}) {
 		s.override(&cfg)
+		n.Once(s.ambientUnused(&cfg))
 		return cfg, nil
 	}
 	if in.Table == nil {
@@ -120,6 +121,7 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 	}
 	cfg = s.ConfigOf(card)
 	cfg.Zeroed = cfg.Zeroed || o.Zeroed
+	n.Once(s.ambientUnused(&cfg))
 	return cfg, nil
 }
 

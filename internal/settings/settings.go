@@ -206,7 +206,8 @@ func (s *Settings) Limits() (aim, limit pressure.KPa) {
 
 // ConfigOf returns the chain's settings that a bike card and a board card give.
 func (s *Settings) ConfigOf(card garage.Board) session.Config {
-	cfg := session.Config{AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
+	cfg := session.Config{AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0),
+		KnownAmbient: s.Ambient}
 	if s.Bike != nil {
 		b := s.Bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, s.Bike.Reference, s.Bike.AimKPa
