@@ -66,7 +66,7 @@ func level(t *testing.T, r reader, glance func()) {
 		}
 		if said := turnWords.FindStringSubmatch(text); said != nil {
 			for range 9 { // screws, throttle stop and pilot screws of a four
-				if strings.Contains(r.screen(), "["+said[1]+" in hand]") {
+				if strings.Contains(r.screen(), "["+said[1]+" chosen]") {
 					break
 				}
 				r.keys("Tab")

@@ -5,7 +5,7 @@ import "evendraw/internal/view"
 // drawPhone draws under which address the page is reached, and the code of it beside that, where
 // there is room and there are half blocks.
 func (c *Canvas) drawPhone(p *view.Phone, top, bottom int) {
-	left, below := 1, 0
+	left, below, shown := 1, 0, false
 	if rows := p.Code; len(rows) > 0 && len(rows) <= bottom-top+1 && !c.ASCII {
 		wide := c.width(rows[0])
 		if wide+c.width(p.Addresses[0])+2 <= c.Width {
@@ -13,7 +13,7 @@ func (c *Canvas) drawPhone(p *view.Phone, top, bottom int) {
 		} else {
 			below = len(rows) // narrow: the words come below, as far as there is room
 		}
-		if wide <= c.Width {
+		if shown = wide <= c.Width; shown {
 			for i, row := range rows {
 				c.Text(0, top+i, row, view.Code)
 			}
@@ -35,6 +35,13 @@ func (c *Canvas) drawPhone(p *view.Phone, top, bottom int) {
 	}
 	for _, a := range p.Addresses {
 		write(a, view.Strong)
+	}
+	switch {
+	case shown || len(p.Code) == 0:
+	case c.ASCII:
+		write(view.NoCodeSigns, view.Plain)
+	default:
+		write(view.NoCodeRoom, view.Plain)
 	}
 	for _, w := range p.Words {
 		write(w, view.Plain)

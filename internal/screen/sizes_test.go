@@ -167,8 +167,8 @@ func TestLargeWordsHaveLetters(t *testing.T) {
 func TestThePracticeLineKeepsTheEngine(t *testing.T) {
 	t.Parallel()
 	for width, want := range map[int]string{
-		120: "Practice, engine on: [1-2 in hand](turned +1 1/16)  3-4 (at −1 1/16)",
-		94:  "engine on: [1-2 in hand](turned +1 1/16)", 79: "[1-2 in hand](turned +1 1/16)"} {
+		120: "Practice, engine running: [1-2 chosen](turned +1 1/16)  3-4 (at −1 1/16)",
+		94:  "engine running: [1-2 chosen](turned +1 1/16)", 79: "[1-2 chosen](turned +1 1/16)"} {
 		v := at(view.StepLevel, practising(level))
 		v.Practice.Turns = []float64{1.0625, -1.0625, 0.125, 0, 0}
 		p := v.Picture()

@@ -23,7 +23,7 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s is sound: it answered before. Not done? No hurry: go on turning %s, "+
+		return []string{fmt.Sprintf("Screw %s works: an earlier turn of it changed the vacuum. Not done? No hurry: go on turning %s, "+
 			"with the engine running. Done? Press g: the screen says how much more, if any.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
@@ -56,13 +56,13 @@ func Play(play pressure.KPa, unit pressure.Unit) []string {
 
 // Away says the other way to a hand after whose turn it got worse. Whether that was made as told is not known.
 func Away(a *advice.Advice) []string {
-	by, was := " until STOP shows.", "Clockwise"
+	by, was := " until STOP shows.", "clockwise"
 	if !math.IsNaN(a.Turns) {
 		by = " " + strings.TrimSuffix(plain.Amount(a.Turns), " of a turn") + ", then wait."
 	}
 	if a.Direction == advice.Clockwise {
-		was = "Anticlockwise"
+		was = "anticlockwise"
 	}
 	return []string{fmt.Sprintf("Turn %s %s%s", a.ScrewName, a.Direction, by),
-		was + " was told, and it got worse."}
+		"You were told " + was + ", and it got worse."}
 }

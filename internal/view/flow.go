@@ -362,9 +362,13 @@ func (v *View) nutLately() bool {
 
 // nutAsked reports whether the advice is to tighten a lock nut.
 func (v *View) nutAsked() bool {
+	return v.nutTold() && (v.Flow.At == StepLevel || v.Flow.At == StepBlip)
+}
+
+// nutTold is nutAsked at any step: the lines without a screen have none.
+func (v *View) nutTold() bool {
 	r := v.reading()
-	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts &&
-		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
+	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts
 }
 
 // asksNuts reports whether it is asked beside a level bank whether lock nuts are tight.

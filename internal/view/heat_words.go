@@ -131,6 +131,6 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	then := map[bool]string{false: ". Put a fan on it.", true: ", then it must cool."}[h.Fan]
+	then := map[bool]string{false: ". Point a fan at it.", true: ", then it must cool."}[h.Fan]
 	return "Engine off within " + plain.Clock(h.LeftS()) + then
 }

@@ -70,22 +70,30 @@ func (v *View) pageKey(k string) bool {
 	switch {
 	case page == PagePhone && v.Phone == nil:
 		v.note(noPhone, Plain)
-	case ok && (page != PageSteps || !v.Flow.Off):
+	case !ok || page == PageSteps && v.Flow.Off:
+		return v.leaveKey(k)
+	case v.Page != page && v.mustStop():
+		v.note("Stop the engine first: "+k+" works again then.", Warn)
+	default:
 		if v.Page == page {
 			page = PageStep
 		}
 		v.open(page)
 		v.Alone = false
+	}
+	return true
+}
+
+// leaveKey handles the keys that leave a page, or the job, and reports whether k is one.
+func (v *View) leaveKey(k string) bool {
+	switch {
 	case k == "a":
 		v.Alone = !v.Alone
 		v.open(PageStep)
-	case k == KeyEscape: // leaves a page, not the job: on a busy machine an arrow key may come in pieces, this first
-		if v.Page != PageStep || v.Alone {
-			v.open(PageStep)
-			v.Alone = false
-		}
-	case k == "q" && v.Page == PageHelp: // which it closes, as it would a manual page
+	// Escape leaves a page, not the job: on a busy machine an arrow key may come in pieces, this first.
+	case k == KeyEscape, k == "q" && v.Page == PageHelp: // q too closes the help, as it would a manual page
 		v.open(PageStep)
+		v.Alone = false
 	case k == "q":
 		v.leave(v.Flow.At)
 		v.want(Want{Kind: Quit})
@@ -97,10 +105,6 @@ func (v *View) pageKey(k string) bool {
 
 // open opens a page, with a line in hand of its own: that of the step's page stays.
 func (v *View) open(page Page) {
-	if page != PageStep && v.mustStop() {
-		v.note("Stop the engine first: then that key works again.", Warn)
-		return
-	}
 	if v.Page == PageStep {
 		v.under = v.Cursor
 	}

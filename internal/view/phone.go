@@ -18,11 +18,12 @@ type Phone struct {
 	Words []string
 }
 
-// noPhone is told where there is no page.
-const noPhone = "No page is served: evendraw live --page begins with one."
-
 const (
+	noPhone    = "No page is served: evendraw live --page begins with one."
 	LaptopLost = "no word from the laptop" // said by a phone that hears nothing from this program
+	// NoCodeRoom and NoCodeSigns say why there is no code to scan.
+	NoCodeRoom  = "A larger window shows a code to scan too."
+	NoCodeSigns = "A code to scan takes more than plain ASCII."
 	// PhoneWords stand above the addresses of the page.
 	PhoneWords = "The page for a phone or tablet on the same network, the likeliest address first:"
 )

@@ -375,13 +375,13 @@ func (v *View) practice() []Text {
 	if p == nil || v.Flow.At < StepZero && !v.Flow.Off {
 		return nil
 	}
-	state := map[bool]string{true: "engine on:", false: "engine off:"}[p.Running]
+	state := map[bool]string{true: "engine running:", false: "engine off:"}[p.Running]
 	out := []Text{{"Practice,", Dim}, {state, Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		t, net, turned := Text{" " + p.Names[i] + " ", Dim}, 0.0, "(at "
 		if i == min(max(p.Screw, from), to-1) {
-			t, turned = Text{"[" + p.Names[i] + " in hand]", Strong}, "(turned "
+			t, turned = Text{"[" + p.Names[i] + " chosen]", Strong}, "(turned "
 		}
 		if i < len(p.Turns) {
 			net = plain.RoundNet(p.Turns[i])

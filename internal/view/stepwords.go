@@ -95,7 +95,7 @@ func (v *View) matchWords() Words {
 		practice = " (practice)"
 	}
 	off := series.ErrorSpread(v.snap().Bank.Cylinders, sensor.GainBand*sensor.BudgetDraw)
-	without := "n skips this: a level bank may then be " + v.Unit.Format(off) + " " + v.Unit.Name + " out."
+	without := "n skips this: a bank shown as level may then be " + v.Unit.Format(off) + " " + v.Unit.Name + " out."
 	switch m := v.snap().Match; {
 	case m.Running && m.Level < sensor.MatchMinLevel:
 		return toRead("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
@@ -214,7 +214,7 @@ func (v *View) keepWords() Words {
 	if v.Practice != nil {
 		shut, off = ".", "Practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
 	}
-	w := toRead("SAVE", Strong, nuts+" Engine off"+shut,
+	w := toRead("SAVE", Strong, nuts+" Then engine off"+shut,
 		"A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		off)

@@ -278,7 +278,7 @@ func Update(v View, e Event) View {
 			v.hills.Push(v.compared(r))
 		}
 		v.read = v.read || session.Usable(v.reading())
-		if v.nutAsked() {
+		if v.nutTold() {
 			v.nutAt = v.Now
 		}
 		v.rests = v.toRest()
