@@ -227,7 +227,8 @@ func trendLines(t *garage.Trend, u pressure.Unit) []string {
 // driftLines say which cylinder moves away between two levellings.
 func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
 	if slices.ContainsFunc(t.Points, func(p garage.TrendPoint) bool { return !p.Zeroed }) {
-		lines = append(lines, "Records without a zero pass count for no drift: the sensors' own zero errors are in them.")
+		lines = append(lines, "Records without a zero pass count for no drift: the sensors' own zero "+
+			"errors are in them.")
 	}
 	if len(t.Drifts) == 0 {
 		return append(lines, "One levelling shows no drift yet: that takes the look at the next one.")

@@ -23,8 +23,9 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s works: an earlier turn of it changed the vacuum. Not done? No hurry: go on turning %s, "+
-			"with the engine running. Done? Press g: the screen says how much more, if any.", a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s works: an earlier turn of it changed the vacuum. Not done? No hurry: "+
+			"go on turning %s, with the engine running. Done? Press g: the screen says how much more, if any.",
+			a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
 			"change? Don't turn it more: turn it back by as much.", a.ScrewName),

@@ -351,32 +351,6 @@ func (v *View) rigGood() bool {
 	return r == nil || !slices.ContainsFunc(r.Cylinders, atEnd)
 }
 
-// nutGrace is for how long after a lock nut was asked for Enter still means it. Chosen: the way from spanner to key.
-const nutGrace = 8 * time.Second
-
-// nutLately reports whether Enter means a lock nut: one is asked for, or was just now.
-func (v *View) nutLately() bool {
-	return v.nutAsked() || v.Now.Sub(v.nutAt) < nutGrace && v.reading() != nil &&
-		(v.Flow.At == StepLevel || v.Flow.At == StepBlip) && !levelled(&v.reading().Advice)
-}
-
-// nutAsked reports whether the advice is to tighten a lock nut.
-func (v *View) nutAsked() bool {
-	return v.nutTold() && (v.Flow.At == StepLevel || v.Flow.At == StepBlip)
-}
-
-// nutTold is nutAsked at any step: the lines without a screen have none.
-func (v *View) nutTold() bool {
-	r := v.reading()
-	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts
-}
-
-// asksNuts reports whether it is asked beside a level bank whether lock nuts are tight.
-func (v *View) asksNuts() bool {
-	return (v.Flow.At == StepLevel || v.Flow.At == StepBlip) && v.turning() && !v.mustStop() && v.Page == PageStep &&
-		v.reading().Advice.Kind == advice.Done && v.reading().NutsUnsaid != 0 && v.nuts(true) != ""
-}
-
 // unlevel reports whether the advice is to turn a synchronising screw.
 func (v *View) unlevel() bool {
 	r := v.reading()

@@ -132,7 +132,8 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 		t.Errorf("before it is stopped: %q", hot.Picture().Big)
 	}
 	// A good end has a word of its own: ENGINE OFF is that of a fault.
-	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" || !strings.Contains(said(&v), "Engine off") {
+	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" ||
+		!strings.Contains(said(&v), "Then engine off") {
 		t.Errorf("then %q: %s", v.Picture().Big, said(&v))
 	}
 }

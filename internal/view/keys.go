@@ -69,7 +69,7 @@ func (v *View) pageKey(k string) bool {
 		"u": PagePhone}[k]
 	switch {
 	case page == PagePhone && v.Phone == nil:
-		v.note(noPhone, Plain)
+		v.note("No page is served: evendraw live --page begins with one.", Plain)
 	case !ok || page == PageSteps && v.Flow.Off:
 		return v.leaveKey(k)
 	case v.Page != page && v.mustStop():
@@ -90,8 +90,7 @@ func (v *View) leaveKey(k string) bool {
 	case k == "a":
 		v.Alone = !v.Alone
 		v.open(PageStep)
-	// Escape leaves a page, not the job: on a busy machine an arrow key may come in pieces, this first.
-	case k == KeyEscape, k == "q" && v.Page == PageHelp: // q too closes the help, as it would a manual page
+	case k == KeyEscape, k == "q" && v.Page == PageHelp: // not the job: an arrow key may come in pieces, Escape first
 		v.open(PageStep)
 		v.Alone = false
 	case k == "q":

@@ -19,7 +19,6 @@ type Phone struct {
 }
 
 const (
-	noPhone    = "No page is served: evendraw live --page begins with one."
 	LaptopLost = "no word from the laptop" // said by a phone that hears nothing from this program
 	// NoCodeRoom and NoCodeSigns say why there is no code to scan.
 	NoCodeRoom  = "A larger window shows a code to scan too."

@@ -375,8 +375,7 @@ func (v *View) practice() []Text {
 	if p == nil || v.Flow.At < StepZero && !v.Flow.Off {
 		return nil
 	}
-	state := map[bool]string{true: "engine running:", false: "engine off:"}[p.Running]
-	out := []Text{{"Practice,", Dim}, {state, Dim}}
+	out := []Text{{"Practice,", Dim}, {map[bool]string{true: "engine running:", false: "engine off:"}[p.Running], Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		t, net, turned := Text{" " + p.Names[i] + " ", Dim}, 0.0, "(at "

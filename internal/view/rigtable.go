@@ -58,7 +58,7 @@ func (v *View) rigTable() *Table {
 			plain.Text(a.Program), a.Bits, a.Rate, come), Plain},
 		{fmt.Sprintf("%d frames: %d lost, %d damaged, %d missed by the board, %d doubled, %d restarts.",
 			l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
-		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientWords(cfg)), Plain},
+		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientFrom[cfg.AmbientFrom]), Plain},
 	}
 	if l.Lost+l.Damaged+l.Overflows > 0 {
 		t.Below[1].Role = Warn
@@ -105,13 +105,6 @@ func (v *View) channelRow(i int, use string) ([]string, Role) {
 	return row, role
 }
 
-// ambientWords says where the air pressure is from.
-func ambientWords(cfg *session.Config) string {
-	switch cfg.AmbientFrom {
-	case session.FromZeroPass:
-		return "from zeroing"
-	case session.FromUser:
-		return "as given"
-	}
-	return "assumed: the standard atmosphere"
-}
+// ambientFrom says where the air pressure is from.
+var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "from zeroing", session.FromUser: "as given",
+	session.FromStandard: "assumed: the standard atmosphere"}

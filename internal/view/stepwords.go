@@ -209,7 +209,7 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	shut, off := ", bottle shut, fuel tap shut, not on PRI.", "The exhaust is hot. When it is cool: sensor hoses, "+
+	shut, off := ", bottle and fuel tap shut, not on PRI.", "The exhaust is hot. When it is cool: sensor hoses, "+
 		"board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
 		shut, off = ".", "Practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
@@ -196,6 +197,32 @@ func (v *View) nuts(unsaid bool) string {
 		text += " Is nut " + strings.Join(v.screwNames(r.NutsUnsaid), " tight? Nut ") + " tight?"
 	}
 	return strings.TrimSpace(text)
+}
+
+// nutGrace is for how long after a lock nut was asked for Enter still means it. Chosen: the way from spanner to key.
+const nutGrace = 8 * time.Second
+
+// nutLately reports whether Enter means a lock nut: one is asked for, or was just now.
+func (v *View) nutLately() bool {
+	return v.nutAsked() || v.Now.Sub(v.nutAt) < nutGrace && v.reading() != nil &&
+		(v.Flow.At == StepLevel || v.Flow.At == StepBlip) && !levelled(&v.reading().Advice)
+}
+
+// nutAsked reports whether the advice is to tighten a lock nut, at a step that asks for one.
+func (v *View) nutAsked() bool {
+	return v.nutTold() && (v.Flow.At == StepLevel || v.Flow.At == StepBlip)
+}
+
+// nutTold is nutAsked at any step: the lines without a screen have none.
+func (v *View) nutTold() bool {
+	r := v.reading()
+	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts
+}
+
+// asksNuts reports whether it is asked beside a level bank whether lock nuts are tight.
+func (v *View) asksNuts() bool {
+	return (v.Flow.At == StepLevel || v.Flow.At == StepBlip) && v.turning() && !v.mustStop() && v.Page == PageStep &&
+		v.reading().Advice.Kind == advice.Done && v.reading().NutsUnsaid != 0 && v.nuts(true) != ""
 }
 
 // doubted is the large word for a bank that reads level in doubt: at a glance not one that is done.
