@@ -61,8 +61,8 @@ const (
 )
 
 // advisor decides on the one thing to do next. Its figures are in kPa of the change in draw that a screw must bring
-// about ("wanted"; 0 is level), at nominalDraw. Each phase has its method, which returns the advice and sets the next
-// phase.
+// about ("wanted"; 0 is level), at faults.NominalDraw. Each phase has its method, which returns the advice and sets the
+// next phase.
 type advisor struct {
 	bank       bank.Bank
 	aim        float64

@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/faults"
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
 	"evendraw/internal/learned"
@@ -138,7 +139,7 @@ func (b *Balance) Warming() bool { return b.gate.warmth.Warming() }
 func (b *Balance) Push(span *cycle.Span) Reading {
 	own := *span
 	s := &own
-	b.gate.faults.take(s)
+	b.gate.faults.Take(s)
 	if s.Break || !s.Cycle {
 		b.win.clear()
 		b.speedCount, b.advisor.cut = 0, false // what a blip moves is no turn
@@ -161,7 +162,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
-	b.advisor.blames.end(&b.gate.faults.well, &b.told)
+	b.advisor.blames.end(&b.gate.faults.Well, &b.told)
 	b.advisor.tellShut(&r.Advice)
 	b.advisor.noteIll(&b.gate.faults, &r.Advice)
 	b.now = r.Time
@@ -178,7 +179,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	r.Halts.Play = pressure.KPa(b.advisor.play.told())
 	r.Halts.LowDraw, r.Halts.FiresSaid = b.strained.low && !b.strained.said, b.strained.said
 	for c := range r.Cylinders {
-		r.Cylinders[c].Doubt, r.Cylinders[c].DrawsLess = b.gate.faults.found[c], b.gate.faults.drawsLess[c]
+		r.Cylinders[c].Doubt, r.Cylinders[c].DrawsLess = b.gate.faults.Found[c], b.gate.faults.DrawsLess[c]
 	}
 	if r.Loose = b.advisor.openNuts() & b.advisor.check.moved; b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)
@@ -209,7 +210,7 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		return adv
 	}
 	b.advisor.watchStand(&b.win)
-	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
+	b.gate.faults.Diagnose(r.look(), 2*b.cfg.OffsetBand)
 	said := b.told.Kind == advice.Wait || r.Time-b.toldAt > saidSeconds
 	if p := b.advisor.phase; p == choosing || p == asking || p == unanswered {
 		if adv, stop := b.gate.unready(r, &b.win, said); stop {
@@ -242,7 +243,7 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 	was := b.order.Verdict
 	b.followOrder(s)
 	if was == hoses.Exchanged && b.order.Verdict != was {
-		b.gate.faults = cylinderFaults{}
+		b.gate.faults = faults.Cylinders{}
 	}
 }
 

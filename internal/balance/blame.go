@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
+	"evendraw/internal/faults"
 )
 
 // blames are by screw.
@@ -93,7 +94,7 @@ func (a *advisor) shutsAgain(s int, rest *state, w *window) (adv advice.Advice, 
 		return adv, false
 	}
 	a.halts.told, a.halts.screw, a.named = advice.WhyLeakNext, s, false
-	adv = faultOf(b.cylinder, advice.WhyLeakNext)
+	adv = faults.Of(b.cylinder, advice.WhyLeakNext)
 	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
 	return a.enter(choosing, adv, w), true
 }
@@ -114,11 +115,11 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 		return
 	}
 	s, raised := a.shutMost(adv.Cylinder)
-	if raised > leastShut {
+	if raised > faults.LeastShut {
 		adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
 	}
 	switch {
-	case raised > leastShut && adv.Why != advice.WhyMisfires:
+	case raised > faults.LeastShut && adv.Why != advice.WhyMisfires:
 		a.blames[s].tell(adv.Cylinder)
 		if a.screws[s].DirectionKnown() {
 			way, _ := a.turnsOf(s, raised)
@@ -127,7 +128,7 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 				adv.Turns = math.Abs(turns)
 			}
 		}
-	case raised <= leastShut && adv.Why == advice.WhyMisfires:
+	case raised <= faults.LeastShut && adv.Why == advice.WhyMisfires:
 		most := shutFar
 		for s := range a.bank.Screws {
 			m := a.halts.seen(s)

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/faults"
 	"evendraw/internal/learned"
 	"evendraw/internal/linkage"
 	"evendraw/internal/pressure"
@@ -305,7 +306,7 @@ func (w *window) wellWithin(aim float64) bool {
 		least, most = min(least, now.scaled[c]), max(most, now.scaled[c])
 	}
 	spread := most - least + wellSigmas*w.scatterOf(recentCycles)
-	return !w.byOpening && spread*now.mean/nominalDraw <= aim
+	return !w.byOpening && spread*now.mean/faults.NominalDraw <= aim
 }
 
 // waitForNut waits for a lock nut: for the key, for keylessSeconds, or, without keys, as long as the hand needs.

@@ -1,9 +1,7 @@
 package balance
 
 import (
-	"fmt"
 	"math"
-	"slices"
 	"testing"
 
 	"evendraw/internal/advice"
@@ -11,7 +9,6 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
-	"evendraw/internal/series"
 )
 
 // run lets the bench go on for some cycles and returns the last reading; follow has
@@ -226,48 +223,6 @@ func TestSpeedsThatAreNoIdle(t *testing.T) {
 				t.Errorf("%+v, want %s", r.Advice, c.why)
 			}
 		})
-	}
-}
-
-// A butterfly that stands open draws little and says so by its opening; a cylinder
-// that breathes badly is another matter.
-func TestDrawAgainstOpening(t *testing.T) {
-	for _, c := range []struct {
-		off  []float64
-		want int
-	}{
-		{[]float64{24, 24.4, 23.6, 24.2}, -1}, {[]float64{24, 21, 24.2, 24.1}, 1}, {[]float64{24, 24, 27, 24.1}, 2},
-		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
-	} {
-		t.Run(fmt.Sprint(c.off), func(t *testing.T) {
-			least := slices.Repeat([]float64{mostMisfit}, len(c.off))
-			if got := series.FarthestOff(c.off, least); got != c.want {
-				t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
-			}
-		})
-	}
-}
-
-// Without a zero pass an offset may be all there is to it; and whether a cylinder draws less or more is told.
-func TestOffsetsMayBeTheDisagreement(t *testing.T) {
-	for _, draw := range []pressure.KPa{21, 27} {
-		r := Reading{Cycles: misfitCycles}
-		for _, d := range []pressure.KPa{24, draw, 24.2, 23.9} {
-			r.Cylinders = append(r.Cylinders, Cylinder{Draw: d, Opening: 1, OpeningUncertainty: 0.01})
-		}
-		for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
-			var d cylinderFaults
-			for cycles := range staysMisfit {
-				if d.found[1] != "" {
-					t.Errorf("offsets of %v: found after %d cycles", blind, cycles)
-				}
-				d.diagnose(&r, &window{}, blind)
-			}
-			if less := want != "" && draw < 24; d.found[1] != want || d.drawsLess[1] != less {
-				t.Errorf("draw %v, offsets of %v: found %q, want %q; draws less: %v", draw, blind, d.found[1], want,
-					d.drawsLess[1])
-			}
-		}
 	}
 }
 

@@ -64,7 +64,7 @@ func TestAHoseThatIsHalfBlockedIsTold(t *testing.T) {
 		if (told > 20) != want || turns == 0 || (r.Cylinders[0].Doubt == advice.WhyHalfBlocked) != want {
 			t.Errorf("%d jets: told in %d cycles, turns in %d; %+v", jets, told, turns, r.Cylinders[0])
 		}
-		for range jetCycles + 10 { // it is seen to be free
+		for range 90 { // it is seen to be free
 			s := b.span()
 			r = bal.Push(&s)
 		}

@@ -21,7 +21,7 @@
 //	balance.go     leaves out what a misfire spoils (misfire.go), keeps the rest
 //	window.go      averages over the cycles since something last changed (package series: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
-//	               (faults.go; packages warmup and hoses)
+//	               (packages faults, warmup and hoses)
 //	unsettled.go   says what needs no settled speed: the first screw after a start, a bank that is level after
 //	               its blip
 //	advise.go      chooses a screw: package linkage looks for the fewest screws that level the bank, and the one of

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/faults"
 	"evendraw/internal/hoses"
 	"evendraw/internal/warmup"
 )
@@ -25,8 +26,6 @@ const (
 	IdleRoom = 0.3
 	// standSeconds without a cycle are a standstill: hoses may be moved then. Chosen.
 	standSeconds = 2.0
-	// tellSeconds is how long a cylinder's fault is told before the levelling goes on by itself. Chosen: some glances.
-	tellSeconds = 4.0
 )
 
 // gate knows what stands in the way of advice.
@@ -41,7 +40,7 @@ type gate struct {
 	// last stood; standing is how long there has been no cycle, s.
 	soundCycles int
 	standing    float64
-	faults      cylinderFaults
+	faults      faults.Cylinders
 	warmth      warmup.Watch
 	hot         bool // the engine is to stand and cool
 	paused      bool // see Balance.Pause
@@ -71,19 +70,19 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 		return waitFor(advice.WhyFewCycles), true
 	}
 	if c := g.faultyChannel(r); c > 0 {
-		return faultOf(c, advice.WhyChannel), true
+		return faults.Of(c, advice.WhyChannel), true
 	}
-	if adv, stop = g.faults.silence(); stop {
+	if adv, stop = g.faults.Silence(); stop {
 		return adv, true
 	}
 	still := r.Span.Cycle && r.Steady && r.Cycles > 1
-	if c := g.faults.staying(); c > 0 && !still {
-		return faultOf(c, g.faults.found[c-1]), true
+	if c := g.faults.Staying(); c > 0 && !still {
+		return faults.Of(c, g.faults.Found[c-1]), true
 	}
 	switch {
 	case !r.Span.Cycle:
 		return waitFor(advice.WhyNoCycle), true
-	case g.faults.before > 0: // no word to raise the idle
+	case g.faults.Waits(): // no word to raise the idle
 		return waitFor(advice.WhyFewCycles), true
 	case !r.Steady:
 		return waitFor(advice.WhyNotSteady), true
@@ -103,19 +102,19 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 func (g *gate) unready(r *Reading, w *window, said bool) (adv advice.Advice, stop bool) {
 	switch {
 	case len(r.Hoses.OnePort) > 0 && !g.hosesFine:
-		return faultOf(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
+		return faults.Of(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
 	case r.Hoses.Verdict == hoses.Exchanged && !g.hosesFine:
 		cylinder := 0
 		if len(r.Hoses.Exchanged) > 0 {
 			cylinder = r.Hoses.Exchanged[0][0]
 		}
-		return faultOf(cylinder, advice.WhyHoses), true
+		return faults.Of(cylinder, advice.WhyHoses), true
 	case g.soundCycles < hoses.Cycles && !g.hosesFine:
 		return waitFor(advice.WhyFewCycles), true
 	case g.warmth.Warming():
 		return waitFor(advice.WhyCold), true
 	}
-	return g.faults.report(r, w, g.keys, said)
+	return g.faults.Report(len(r.Cylinders), w.now(), g.keys, said)
 }
 
 // countSound counts cycles in which all channels are sound, since the engine last stood. A blip
@@ -131,17 +130,17 @@ func (g *gate) countSound(s *cycle.Span) {
 	if g.standing += s.Period; g.standing > standSeconds {
 		g.soundCycles = 0
 		g.warmth = warmup.Watch{}
-		g.faults.stood()
+		g.faults.Stood()
 	}
 }
 
 // goOn puts aside the fault that is being told.
 func (g *gate) goOn(order *hoses.Order, told *advice.Advice) {
 	if told.Why == advice.WhyChannel {
-		g.faults.taken[told.Cylinder-1] = true
+		g.faults.TakeAsIs(told.Cylinder)
 	}
 	g.hosesFine = g.hosesFine || order.Verdict == hoses.Exchanged || len(order.OnePort) > 0
-	g.faults.putAside()
+	g.faults.PutAside()
 }
 
 // faultyChannel returns the first cylinder whose channel has been useless for a while in a turning engine, 0 if none.

@@ -260,7 +260,7 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn(&b.order, &b.told)
-	if b.gate.faults.dead() == 0 { // past that no key goes
+	if b.gate.faults.Dead() == 0 { // past that no key goes
 		b.advisor.blames.goOn(&b.told)
 	}
 	b.advisor.putAside(b.win.rpm)

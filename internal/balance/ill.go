@@ -2,6 +2,7 @@ package balance
 
 import (
 	"evendraw/internal/advice"
+	"evendraw/internal/faults"
 	"evendraw/internal/learned"
 )
 
@@ -9,9 +10,9 @@ import (
 // torn boot half of it, on the practice engine.
 
 // noteIll notes the screws that move a cylinder that is found to misfire, and the one that is told with it.
-func (a *advisor) noteIll(f *cylinderFaults, told *advice.Advice) {
+func (a *advisor) noteIll(f *faults.Cylinders, told *advice.Advice) {
 	for c := range a.bank.Cylinders {
-		if !ill(f.found[c]) {
+		if !ill(f.Found[c]) {
 			continue
 		}
 		for s := range a.bank.Screws {

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/faults"
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
@@ -73,7 +74,7 @@ type Reading struct {
 }
 
 // Sound reports whether a channel in that state measures its cylinder: a weak pulse still has its mean.
-func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
+func Sound(s cycle.State) bool { return faults.Sound(s) }
 
 // SoundWord is Sound of a state as records spell it.
 func SoundWord(state string) bool { return Sound(cycle.State(state)) }
@@ -127,11 +128,14 @@ func Together(halves ...pressure.KPa) pressure.KPa {
 // waitFor returns the advice to wait.
 func waitFor(why advice.Why) advice.Advice { return advice.New(advice.Wait, advice.NoPart, why) }
 
-// faultOf returns the advice that a cylinder, from 1, has a fault; 0 is none in particular.
-func faultOf(cylinder int, why advice.Why) advice.Advice {
-	adv := advice.New(advice.Fault, advice.NoPart, why)
-	adv.Cylinder = cylinder
-	return adv
+// look is what the faults of cylinders are found by.
+func (r *Reading) look() *faults.Look {
+	l := faults.Look{Cycles: r.Cycles, Span: &r.Span}
+	for c := range r.Cylinders {
+		l.Draw[c] = float64(r.Cylinders[c].Draw)
+		l.Opening[c], l.OpeningUncertainty[c] = r.Cylinders[c].Opening, r.Cylinders[c].OpeningUncertainty
+	}
+	return &l
 }
 
 // pushCycle takes a cycle's speed, and its draws where they are those of a sound one.
@@ -142,7 +146,7 @@ func (b *Balance) pushCycle(s *cycle.Span) {
 	for c := range s.N {
 		draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 	}
-	b.gate.faults.push(s, b.advisor.raised(), b.steady())
+	b.gate.faults.Push(s, b.advisor.raised(), b.steady())
 	odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
 	switch {
 	case !s.Whole():

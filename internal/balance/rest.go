@@ -1,6 +1,10 @@
 package balance
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/faults"
+)
 
 // Constants of what counts as a turn of a screw.
 const (
@@ -103,7 +107,7 @@ func (w *window) moves(s int, rest *state, swing float64) float64 {
 	var apart perCylinder
 	least, most := math.Inf(1), math.Inf(-1)
 	for c := range w.n {
-		apart[c] = rest.scaled[c] - nominalDraw
+		apart[c] = rest.scaled[c] - faults.NominalDraw
 		least, most = min(least, apart[c]), max(most, apart[c])
 	}
 	return speedPart * swing * max(math.Abs(w.link.Along(s, &apart)), othersPart*(most-least))

@@ -67,7 +67,7 @@ func TestAKeyForTheWordBefore(t *testing.T) {
 			b.scatter = 0.03
 			bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			untilTold(t, b, bal)
-			bal.gate.faults.found[1] = advice.WhyMisfires
+			bal.gate.faults.Found[1] = advice.WhyMisfires
 			if bal.told.Why = before; before == advice.WhyDisagree {
 				bal.told.Kind = advice.Fault
 			}

@@ -30,7 +30,7 @@ type strained struct {
 func (b *Balance) sayFires() bool {
 	ill := func(why advice.Why) bool { return why != "" }
 	if b.told.Kind != advice.Done || !b.strained.low || b.strained.said || b.advisor.halts.soFar.Doubt() ||
-		slices.ContainsFunc(b.gate.faults.found[:], ill) {
+		slices.ContainsFunc(b.gate.faults.Found[:], ill) {
 		return false
 	}
 	b.strained.said = true

@@ -38,9 +38,9 @@ func TestThatEveryCylinderFiresIsSaid(t *testing.T) {
 				t.Fatalf("at 12 kPa: %+v", h)
 			}
 			bal.told.Kind = c.kind
-			bal.gate.faults.found[1] = c.ill
+			bal.gate.faults.Found[1] = c.ill
 			bal.GoOn()
-			bal.gate.faults.found[1] = ""
+			bal.gate.faults.Found[1] = ""
 			if h := idle(12); h.LowDraw == c.said || h.FiresSaid != c.said || h.Doubt() == c.said {
 				t.Errorf("said: %+v", h)
 			}

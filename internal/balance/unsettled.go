@@ -27,7 +27,7 @@ func (b *Balance) unsettled(why advice.Why, r *Reading) (adv advice.Advice, ok b
 	a, w := &b.advisor, &b.win
 	moving := why == advice.WhyNotSteady
 	switch {
-	case !moving && why != advice.WhyFewCycles || b.gate.paused || b.gate.warmth.Warming() || b.gate.faults.dead() > 0:
+	case !moving && why != advice.WhyFewCycles || b.gate.paused || b.gate.warmth.Warming() || b.gate.faults.Dead() > 0:
 	case moving && a.phase == choosing && a.halts.idle == 0 && b.soundStart(r):
 		return a.nameFirst(w)
 	case a.phase == asking && a.first && w.next > 0 && w.now()-a.phaseTime < firstSeconds:
@@ -39,7 +39,7 @@ func (b *Balance) unsettled(why advice.Why, r *Reading) (adv advice.Advice, ok b
 // soundStart reports whether nothing stands in the way of advice but a speed that rises after a start.
 func (b *Balance) soundStart(r *Reading) bool {
 	g := &b.gate
-	if g.cannotLevel || g.offIdle(r.RPM) || g.faults.found != [cycle.MaxCylinders]advice.Why{} || b.win.byOpening {
+	if g.cannotLevel || g.offIdle(r.RPM) || g.faults.Found != [cycle.MaxCylinders]advice.Why{} || b.win.byOpening {
 		return false
 	}
 	fine := g.soundCycles >= hoses.Cycles && len(r.Hoses.OnePort) == 0 && r.Hoses.Verdict != hoses.Exchanged

@@ -100,7 +100,7 @@ func TestAWordIsSaidBeforeAPassingFault(t *testing.T) {
 		b.scatter = 0.03
 		bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 		named := untilTold(t, b, bal)
-		bal.gate.faults.found[1] = why
+		bal.gate.faults.Found[1] = why
 		for r := named; ; r = b.run(bal, 1, false) {
 			said := r.Time - named.Time
 			if r.Advice.Kind == advice.Fault {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/faults"
 	"evendraw/internal/linkage"
 	"evendraw/internal/series"
 )
@@ -75,7 +76,7 @@ func (t *track) set(k int, v float64) { t[uint(k)%windowCycles] = v }
 // entry is what else is kept of a cycle.
 type entry struct {
 	time, rpm, mean float64 // its end, speed, and mean draw
-	// scaled are the draws, scaled so that the mean of all is nominalDraw: while butterflies stand
+	// scaled are the draws, scaled so that the mean of all is faults.NominalDraw: while butterflies stand
 	// still they do so too, though the idle and all draws wander by some per cent.
 	scaled perCylinder
 	// wanted is what those want of each screw.
@@ -145,12 +146,6 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	return w.changed
 }
 
-// nominalDraw is the mean that draws are scaled to. Chosen: a warm idle's 20 to 30 kPa (common practice, no source).
-const nominalDraw = 25 // kPa
-
-// leastMean keeps the scaling from blowing up where there is hardly a draw.
-const leastMean = 5 // kPa
-
 // scaled returns the scaled draws of a cycle with those draws and openings.
 func (w *window) scaled(draw, opening *perCylinder) (scaled perCylinder) {
 	if w.byOpening && w.scaledOpenings(&scaled, opening) {
@@ -160,7 +155,7 @@ func (w *window) scaled(draw, opening *perCylinder) (scaled perCylinder) {
 	for c := range w.n {
 		sum += draw[c]
 	}
-	scale := nominalDraw / max(sum/float64(w.n), leastMean)
+	scale := faults.NominalDraw / max(sum/float64(w.n), faults.LeastMean)
 	for c := range w.n {
 		scaled[c] = draw[c] * scale
 	}
@@ -181,7 +176,7 @@ func (w *window) scaledOpenings(scaled, opening *perCylinder) (ok bool) {
 		mean += math.Log(opening[c]) / float64(w.n)
 	}
 	for c := range w.n {
-		scaled[c] = nominalDraw - drawPerLogOpening*(math.Log(opening[c])-mean)
+		scaled[c] = faults.NominalDraw - faults.DrawPerLogOpening*(math.Log(opening[c])-mean)
 	}
 	return true
 }
@@ -328,13 +323,13 @@ func (w *window) difference(c, ref int) (mean, half float64) {
 		k := w.first + i
 		apart := own.at(k) - other.at(k)
 		d = d.With(apart)
-		values[i] = apart / max(w.at(k).mean, leastMean)
+		values[i] = apart / max(w.at(k).mean, faults.LeastMean)
 	}
 	shares.PushAll(values)
 	if w.all.N() != len(values) || w.allNext != w.next { // once for all cylinders
 		w.all, w.allNext = w.series(w.first, func(e *entry) float64 { return e.mean }), w.next
 	}
-	all, mean := max(w.all.Mean(), leastMean), d.Mean()
+	all, mean := max(w.all.Mean(), faults.LeastMean), d.Mean()
 	return mean, math.Hypot(float64(shares.HalfWidth())*all, mean*float64(w.all.HalfWidth())/all)
 }
 

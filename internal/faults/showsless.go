@@ -1,8 +1,9 @@
-package balance
+package faults
 
 import (
 	"math"
 
+	"evendraw/internal/linkage"
 	"evendraw/internal/series"
 )
 
@@ -18,26 +19,26 @@ const (
 )
 
 // showsLess reports whether cylinder c's channel falls short in swing and draw alike.
-func showsLess(r *Reading, c int) bool {
-	var swings, draws perCylinder
+func showsLess(l *Look, c int) bool {
+	var swings, draws linkage.PerCylinder
 	n := 0
 	own := func(i int) float64 {
-		swing := float64(r.Span.Ripple(i + 1))
-		if d := r.Span.Damping[i]; d == d {
+		swing := float64(l.Span.Ripple(i + 1))
+		if d := l.Span.Damping[i]; d == d {
 			swing /= 1 - d
 		}
 		return swing
 	}
-	for i := range r.Cylinders {
+	for i := range l.Span.N {
 		if i != c {
 			swings[n] = own(i)
-			draws[n] = float64(r.Cylinders[i].Draw) + drawPerLogOpening*math.Log(r.Cylinders[i].Opening)
+			draws[n] = l.Draw[i] + DrawPerLogOpening*math.Log(l.Opening[i])
 			n++
 		}
 	}
 	swing := own(c) / series.Median(swings[:n])
 	// The draw that the others have at the opening that it would then have.
-	opening := r.Cylinders[c].Opening / math.Pow(swing, openingRoot)
-	draw := float64(r.Cylinders[c].Draw) / (series.Median(draws[:n]) - drawPerLogOpening*math.Log(opening))
+	opening := l.Opening[c] / math.Pow(swing, openingRoot)
+	draw := l.Draw[c] / (series.Median(draws[:n]) - DrawPerLogOpening*math.Log(opening))
 	return swing < 1-leastShort && math.Abs(draw-swing) < shortAlike
 }

@@ -1,4 +1,4 @@
-package balance
+package faults
 
 import (
 	"math"
@@ -6,16 +6,26 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/linkage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/series"
 )
 
-// Constants of what is no synchronising fault.
+// How draws go with openings.
 const (
-	// drawPerLogOpening is how far a cylinder's draw falls, at nominalDraw, when its butterfly opens by a factor e,
+	// NominalDraw is the mean that draws are scaled to, kPa. Chosen: a warm idle's 20 to 30 (common practice, no
+	// source).
+	NominalDraw = 25
+	// LeastMean keeps the scaling from blowing up where there is hardly a draw, kPa.
+	LeastMean = 5
+	// DrawPerLogOpening is how far a cylinder's draw falls, at NominalDraw, when its butterfly opens by a factor e,
 	// kPa. Measured on the practice engine; with it, draws and openings of sound cylinders agree to 0.5 kPa there,
 	// whose runners differ by 2 % in volume.
-	drawPerLogOpening = 16.3
+	DrawPerLogOpening = 16.3
+)
+
+// Constants of what is no synchronising fault.
+const (
 	// drawBend is what is left of a draw then, by the square of how far it is from the mean of all, 1/kPa. Measured on
 	// 60 practice engines whose cylinders stood up to 13 kPa apart; without it three of 100 such were told to disagree.
 	drawBend = 0.022
@@ -43,9 +53,9 @@ const (
 	// A cylinder counts as shut when its opening is below shutShare of what it was in the first openCycles. Chosen.
 	shutShare  = 0.95
 	openCycles = 16
-	// leastShut is the least that a screw must have raised its cylinders' draws for them to count as shut by it.
-	// Derived: what shutShare does by drawPerLogOpening.
-	leastShut = 0.8 // kPa
+	// LeastShut is the least that a screw must have raised its cylinders' draws for them to count as shut by it.
+	// Derived: what shutShare does by DrawPerLogOpening.
+	LeastShut = 0.8 // kPa
 	// A cylinder fired well before it was shut when the present share of misfires makes
 	// soundExpected or more of them expected for that time, and no more than soundShare of
 	// these came. Chosen: with the same share before and after, 1 in 25 looks like that.
@@ -53,23 +63,30 @@ const (
 	soundShare    = 0.2
 	// Or when noneExpected were and none came, which is as seldom by chance. Derived: e to the minus 3.2.
 	noneExpected = 3.2
+	// tellSeconds is how long a cylinder's fault is told before the levelling goes on by itself. Chosen: some glances.
+	tellSeconds = 4.0
 )
 
-// cylinderFaults finds the cylinders that look ill in a way that no synchronising screw mends, and has each told once.
-type cylinderFaults struct {
-	found, told [cycle.MaxCylinders]advice.Why
+// Cylinders finds the cylinders that look ill in a way that no synchronising screw mends, and has each told once. Its
+// zero value has seen nothing.
+type Cylinders struct {
+	// Found is why each cylinder looks ill, "" while it doesn't; DrawsLess is set with advice.WhyDisagree where it
+	// draws less than its opening asks for, and not merely otherwise.
+	Found     [cycle.MaxCylinders]advice.Why
+	DrawsLess [cycle.MaxCylinders]bool
+	// Well is for how long each has fired, s.
+	Well        linkage.PerCylinder
+	told        [cycle.MaxCylinders]advice.Why
 	misfires    [cycle.MaxCylinders]float64 // of the last cycles, older ones counting less
 	either      [cycle.MaxCylinders]float64 // likewise, of those that may be another cylinder's
 	cycles      float64                     // counted likewise
 	silent      [cycle.MaxCylinders]float64 // share of misfires of late
 	open        [cycle.MaxCylinders]whileOpen
-	well        perCylinder             // for how long each has fired, s
-	misfit      [cycle.MaxCylinders]int // cycles in a row in which a draw did not fit its opening
-	drawsLess   [cycle.MaxCylinders]bool
+	misfit      [cycle.MaxCylinders]int  // cycles in a row in which a draw did not fit its opening
 	telling     int                      // the cylinder that is being told, 0 is none
 	toldAt      float64                  // since when
 	jets        [cycle.MaxCylinders]int  // cycles in a row in which a hose looked half blocked; below 0 free
-	shut        perCylinder              // by how much screws have raised each draw, kPa
+	shut        linkage.PerCylinder      // by how much screws have raised each draw, kPa
 	stay        int                      // the cylinder whose fault was told last of those that stay
 	fell, fires bool                     // the speed dropped at once; all fire all the same, as was told since
 	taken       [cycle.MaxCylinders]bool // a channel that shows less is taken as it is, as was told
@@ -80,27 +97,30 @@ type cylinderFaults struct {
 // what tells that it does not counts from before. Chosen: a mended engine needs as long to settle.
 const firesAgain = 5.0
 
-// stood forgets what was found, as it may be mended while the engine stands; but for a cylinder that does not fire, of
+// Stood forgets what was found, as it may be mended while the engine stands; but for a cylinder that does not fire, of
 // which that is to be seen.
-func (d *cylinderFaults) stood() {
-	before := max(d.dead(), d.before)
-	*d = cylinderFaults{before: before}
+func (d *Cylinders) Stood() {
+	before := max(d.Dead(), d.before)
+	*d = Cylinders{before: before}
 	if before > 0 {
 		d.silent[before-1] = deadShare / 2
 	}
 }
 
-// take takes the channels that show less as they are, where that was told: their cylinders stay in doubt.
-func (d *cylinderFaults) take(s *cycle.Span) {
+// Take takes the channels that show less as they are, where that was told: their cylinders stay in doubt.
+func (d *Cylinders) Take(s *cycle.Span) {
 	for c := range s.N {
 		if d.taken[c] && s.State[c] == cycle.ShowsLess {
 			s.State[c] = cycle.OK
-			if d.found[c] == "" {
-				d.found[c], d.told[c] = advice.WhyShowsLess, advice.WhyShowsLess
+			if d.Found[c] == "" {
+				d.Found[c], d.told[c] = advice.WhyShowsLess, advice.WhyShowsLess
 			}
 		}
 	}
 }
+
+// TakeAsIs has the channel of a cylinder, from 1, that shows less taken as it is from now on, as was told.
+func (d *Cylinders) TakeAsIs(cylinder int) { d.taken[cylinder-1] = true }
 
 // whileOpen is what a cylinder did before its butterfly was shut.
 type whileOpen struct {
@@ -110,10 +130,10 @@ type whileOpen struct {
 
 // isShut reports whether a cylinder with that opening, its draw raised by so many kPa, is shut further than it was.
 func (o *whileOpen) isShut(opening, raised float64) bool {
-	return raised > leastShut || o.opening.N > 0 && opening < shutShare*o.opening.Mean()
+	return raised > LeastShut || o.opening.N > 0 && opening < shutShare*o.opening.Mean()
 }
 
-// push takes a cycle.
+// Push takes a cycle.
 func (o *whileOpen) push(opening, raised float64, misfire bool) {
 	if o.opening.N < openCycles && !math.IsNaN(opening) {
 		o.opening = o.opening.With(opening)
@@ -134,9 +154,9 @@ func (o *whileOpen) sound(share float64) bool {
 		expected >= noneExpected && o.misfires == 0
 }
 
-// push counts the misfires of a cycle; shut is by how much screws have raised each cylinder's draw. A misfire may be
+// Push counts the misfires of a cycle; shut is by how much screws have raised each cylinder's draw. A misfire may be
 // what makes the speed unsteady; how often one fires shows in a steady one alone, as a blip hides misfires.
-func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
+func (d *Cylinders) Push(s *cycle.Span, shut linkage.PerCylinder, steady bool) {
 	d.shut = shut
 	d.fell, d.fires = s.Fell, d.fires && s.Fell
 	keep := 1 - 1/(2*misfireCycles)
@@ -148,20 +168,20 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 		}
 		if steady || s.Misfire[c] {
 			d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c])
-			d.well[c] += s.Period
+			d.Well[c] += s.Period
 		}
 		missed := 0.0
 		switch {
 		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
-			d.misfires[c], d.either[c], d.found[c] = 0, 0, d.told[c]
+			d.misfires[c], d.either[c], d.Found[c] = 0, 0, d.told[c]
 		case s.Misfire[c]:
 			d.misfires[c]++
-			d.well[c], missed = 0, 1
+			d.Well[c], missed = 0, 1
 		}
 		if steady || c+1 == d.before {
 			d.silent[c] += (missed - d.silent[c]) / deadCycles
 		}
-		if c+1 == d.before && d.well[c] > firesAgain {
+		if c+1 == d.before && d.Well[c] > firesAgain {
 			d.before = 0
 		}
 		if s.Stopped == c+1 {
@@ -169,72 +189,80 @@ func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 		}
 		switch dead := d.silent[c] > deadShare*(1-1/deadCycles); {
 		case dead:
-			d.found[c], d.before = advice.WhyDead, 0
-		case d.found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
-			d.found[c], d.told[c] = "", ""
+			d.Found[c], d.before = advice.WhyDead, 0
+		case d.Found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
+			d.Found[c], d.told[c] = "", ""
 		}
 	}
 }
 
-// diagnose finds what is ill: misfires, weak pulses, draws that do not fit the openings. blind
+// Look is what a reading tells of the cylinders: their means over so many cycles, and the newest one.
+type Look struct {
+	Cycles int
+	Span   *cycle.Span
+	// Draw is in kPa, Opening over the reference's, NaN where unknown; OpeningUncertainty is the half-width of its 95 %
+	// interval.
+	Draw, Opening, OpeningUncertainty linkage.PerCylinder
+}
+
+// Diagnose finds what is ill: misfires, weak pulses, draws that do not fit the openings. blind
 // is how much of a misfit the sensors' offsets may make up.
-func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
-	n := len(r.Cylinders)
+func (d *Cylinders) Diagnose(l *Look, blind pressure.KPa) {
+	n := l.Span.N
 	for c := range n {
-		known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
+		known := d.Found[c] == advice.WhyLean || d.Found[c] == advice.WhyDead
 		switch o := &d.open[c]; {
 		case known:
 		case d.often(d.misfires[c]):
-			d.found[c] = advice.WhyMisfires
-			if o.sound(d.misfires[c]/d.cycles) && o.isShut(r.Span.Opening[c], d.shut[c]) {
-				d.found[c] = advice.WhyLean
+			d.Found[c] = advice.WhyMisfires
+			if o.sound(d.misfires[c]/d.cycles) && o.isShut(l.Span.Opening[c], d.shut[c]) {
+				d.Found[c] = advice.WhyLean
 			}
-		case d.found[c] == "" && d.often(d.either[c]):
-			d.found[c] = advice.WhyOneMisfires
+		case d.Found[c] == "" && d.often(d.either[c]):
+			d.Found[c] = advice.WhyOneMisfires
 		}
 	}
 	for c := range n {
-		if halfBlocked(&r.Span, c) {
+		if halfBlocked(l.Span, c) {
 			d.jets[c] = max(d.jets[c], 0) + 1
 		} else {
 			d.jets[c] = min(d.jets[c], 0) - 1
 		}
 		switch {
-		case d.found[c] == advice.WhyHalfBlocked && d.jets[c] < -jetCycles: // as its cylinder stood apart then
-			d.found[c], d.told[c] = "", ""
-		case d.found[c] != "":
-		case r.Cylinders[c].State == cycle.WeakPulse:
-			d.found[c] = advice.WhyWeakPulse
+		case d.Found[c] == advice.WhyHalfBlocked && d.jets[c] < -jetCycles: // as its cylinder stood apart then
+			d.Found[c], d.told[c] = "", ""
+		case d.Found[c] != "":
+		case l.Span.State[c] == cycle.WeakPulse:
+			d.Found[c] = advice.WhyWeakPulse
 		case d.jets[c] > jetCycles:
-			d.found[c] = advice.WhyHalfBlocked
+			d.Found[c] = advice.WhyHalfBlocked
 		}
 	}
-	if r.Cycles >= misfitCycles {
-		d.findMisfit(r, blind)
+	if l.Cycles >= misfitCycles {
+		d.findMisfit(l, blind)
 	}
 }
 
 // often reports whether so many misfires of the last cycles are often.
-func (d *cylinderFaults) often(misfires float64) bool {
+func (d *Cylinders) often(misfires float64) bool {
 	return (d.cycles >= misfireCycles || misfires >= sureMisfires) &&
 		misfires > max(misfireShare*d.cycles, leastMisfires)
 }
 
 // findMisfit finds the cylinder whose draw has not fitted its opening for long.
-func (d *cylinderFaults) findMisfit(r *Reading, blind pressure.KPa) {
-	n := len(r.Cylinders)
-	var off, most perCylinder
+func (d *Cylinders) findMisfit(l *Look, blind pressure.KPa) {
+	n := l.Span.N
+	var off, most linkage.PerCylinder
 	mean := 0.0
 	for c := range n {
-		mean += float64(r.Cylinders[c].Draw) / float64(n)
+		mean += l.Draw[c] / float64(n)
 	}
 	for c := range n {
-		cyl := &r.Cylinders[c]
-		if !(cyl.OpeningUncertainty < mostMisfit/drawPerLogOpening/3) {
+		if !(l.OpeningUncertainty[c] < mostMisfit/DrawPerLogOpening/3) {
 			return // an unknown opening says nothing
 		}
-		apart := (float64(cyl.Draw) - mean) * nominalDraw / max(mean, leastMean)
-		off[c] = apart - drawBend*apart*apart + drawPerLogOpening*math.Log(cyl.Opening)
+		apart := (l.Draw[c] - mean) * NominalDraw / max(mean, LeastMean)
+		off[c] = apart - drawBend*apart*apart + DrawPerLogOpening*math.Log(l.Opening[c])
 		most[c] = mostMisfit + misfitShare*math.Abs(apart) + float64(blind)
 	}
 	odd := series.FarthestOff(off[:n], most[:n])
@@ -243,12 +271,12 @@ func (d *cylinderFaults) findMisfit(r *Reading, blind pressure.KPa) {
 			d.misfit[c] = 0
 		}
 	}
-	if odd >= 0 && d.misfit[odd] >= staysMisfit && d.found[odd] == "" {
-		d.found[odd] = advice.WhyDisagree
-		if showsLess(r, odd) {
-			d.found[odd] = advice.WhyShowsLess
+	if odd >= 0 && d.misfit[odd] >= staysMisfit && d.Found[odd] == "" {
+		d.Found[odd] = advice.WhyDisagree
+		if showsLess(l, odd) {
+			d.Found[odd] = advice.WhyShowsLess
 		}
-		d.drawsLess[odd] = off[odd] < 0 && d.found[odd] == advice.WhyDisagree
+		d.DrawsLess[odd] = off[odd] < 0 && d.Found[odd] == advice.WhyDisagree
 	}
 }
 
@@ -277,60 +305,73 @@ func stays(why advice.Why, keys bool) bool {
 		keys && why == advice.WhyShowsLess
 }
 
-// staying returns the cylinder whose fault is told until it is put aside, 0 for none: what makes an engine misfire
+// Staying returns the cylinder whose fault is told until it is put aside, 0 for none: what makes an engine misfire
 // makes its speed move too.
-func (d *cylinderFaults) staying() int {
-	if d.stay > 0 && d.told[d.stay-1] != d.found[d.stay-1] {
+func (d *Cylinders) Staying() int {
+	if d.stay > 0 && d.told[d.stay-1] != d.Found[d.stay-1] {
 		return d.stay
 	}
 	return 0
 }
 
-// dead returns a cylinder that does not fire, from 1; 0 is none.
-func (d *cylinderFaults) dead() int {
-	return slices.Index(d.found[:], advice.WhyDead) + 1
+// Dead returns a cylinder that does not fire, from 1; 0 is none.
+func (d *Cylinders) Dead() int {
+	return slices.Index(d.Found[:], advice.WhyDead) + 1
 }
 
-// silence returns what is told, at any speed, of a cylinder that does not fire: no bank is level on those that do, and
+// Waits reports whether a cylinder that did not fire before the engine stood has yet to fire.
+func (d *Cylinders) Waits() bool { return d.before > 0 }
+
+// Silence returns what is told, at any speed, of a cylinder that does not fire: no bank is level on those that do, and
 // no idle is to be raised on them.
-func (d *cylinderFaults) silence() (adv advice.Advice, stop bool) {
-	if c := d.dead(); c > 0 {
-		return faultOf(c, advice.WhyDead), true
+func (d *Cylinders) Silence() (adv advice.Advice, stop bool) {
+	if c := d.Dead(); c > 0 {
+		return Of(c, advice.WhyDead), true
 	}
 	return advice.New(advice.Fault, advice.NoPart, advice.WhyOneSilent), d.fell && !d.fires
 }
 
-// putAside goes on past what was found, but for a cylinder that does not fire: the levelling waits for that.
-func (d *cylinderFaults) putAside() {
+// PutAside goes on past what was found, but for a cylinder that does not fire: the levelling waits for that.
+func (d *Cylinders) PutAside() {
 	d.fires, d.before = d.fell, 0
-	for c, why := range d.found {
+	for c, why := range d.Found {
 		if why != advice.WhyDead {
 			d.told[c] = why
 		}
 	}
 }
 
-// report returns a fault that was found, for tellSeconds, once each, unless it stays; said is set where another word
-// may be told.
-func (d *cylinderFaults) report(r *Reading, w *window, keys, said bool) (adv advice.Advice, stop bool) {
-	for c := range r.Cylinders {
-		if stays(d.found[c], keys) && d.told[c] != d.found[c] {
+// Report returns a fault that was found of n cylinders, for tellSeconds, once each, unless it stays; now is the time,
+// s, and said is set where another word may be told.
+func (d *Cylinders) Report(n int, now float64, keys, said bool) (adv advice.Advice, stop bool) {
+	for c := range n {
+		if stays(d.Found[c], keys) && d.told[c] != d.Found[c] {
 			d.stay = c + 1
-			return faultOf(c+1, d.found[c]), true
+			return Of(c+1, d.Found[c]), true
 		}
 	}
-	if d.telling > 0 && w.now()-d.toldAt < tellSeconds && d.told[d.telling-1] != d.found[d.telling-1] {
-		return faultOf(d.telling, d.found[d.telling-1]), true
+	if d.telling > 0 && now-d.toldAt < tellSeconds && d.told[d.telling-1] != d.Found[d.telling-1] {
+		return Of(d.telling, d.Found[d.telling-1]), true
 	}
 	if d.telling > 0 {
-		d.told[d.telling-1] = d.found[d.telling-1]
+		d.told[d.telling-1] = d.Found[d.telling-1]
 		d.telling = 0
 	}
-	for c := range r.Cylinders {
-		if said && d.found[c] != d.told[c] {
-			d.telling, d.toldAt = c+1, w.now()
-			return faultOf(d.telling, d.found[c]), true
+	for c := range n {
+		if said && d.Found[c] != d.told[c] {
+			d.telling, d.toldAt = c+1, now
+			return Of(d.telling, d.Found[c]), true
 		}
 	}
 	return adv, false
 }
+
+// Of returns the advice that a cylinder, from 1, has a fault; 0 is none in particular.
+func Of(cylinder int, why advice.Why) advice.Advice {
+	adv := advice.New(advice.Fault, advice.NoPart, why)
+	adv.Cylinder = cylinder
+	return adv
+}
+
+// Sound reports whether a channel in that state measures its cylinder: a weak pulse still has its mean.
+func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }

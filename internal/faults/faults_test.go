@@ -1,0 +1,54 @@
+package faults
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+	"evendraw/internal/series"
+)
+
+// A butterfly that stands open draws little and says so by its opening; a cylinder
+// that breathes badly is another matter.
+func TestDrawAgainstOpening(t *testing.T) {
+	for _, c := range []struct {
+		off  []float64
+		want int
+	}{
+		{[]float64{24, 24.4, 23.6, 24.2}, -1}, {[]float64{24, 21, 24.2, 24.1}, 1}, {[]float64{24, 24, 27, 24.1}, 2},
+		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
+	} {
+		t.Run(fmt.Sprint(c.off), func(t *testing.T) {
+			least := slices.Repeat([]float64{mostMisfit}, len(c.off))
+			if got := series.FarthestOff(c.off, least); got != c.want {
+				t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
+			}
+		})
+	}
+}
+
+// Without a zero pass an offset may be all there is to it; and whether a cylinder draws less or more is told.
+func TestOffsetsMayBeTheDisagreement(t *testing.T) {
+	for _, draw := range []float64{21, 27} {
+		l := Look{Cycles: misfitCycles, Span: &cycle.Span{N: 4}}
+		for c, d := range []float64{24, draw, 24.2, 23.9} {
+			l.Draw[c], l.Opening[c], l.OpeningUncertainty[c] = d, 1, 0.01
+		}
+		for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
+			var d Cylinders
+			for cycles := range staysMisfit {
+				if d.Found[1] != "" {
+					t.Errorf("offsets of %v: found after %d cycles", blind, cycles)
+				}
+				d.Diagnose(&l, blind)
+			}
+			if less := want != "" && draw < 24; d.Found[1] != want || d.DrawsLess[1] != less {
+				t.Errorf("draw %v, offsets of %v: found %q, want %q; draws less: %v", draw, blind, d.Found[1], want,
+					d.DrawsLess[1])
+			}
+		}
+	}
+}
