@@ -286,6 +286,24 @@ func TestABriefFaultIsReadable(t *testing.T) {
 	}
 }
 
+// An amount told anew waits, as any other, until the word before has stood: one that shows itself late, behind a WAIT
+// that was held, may be made, and the next be told, within a third of a second.
+func TestANewAmountWaitsItsTurn(t *testing.T) {
+	t.Parallel()
+	show := advised()
+	show(0, advice.New(advice.Wait, advice.NoPart, advice.WhyFewCycles))
+	for _, c := range []struct {
+		at   float64
+		why  advice.Why
+		want string
+	}{{0.8, advice.WhyUnlevel, ""}, {1.3, advice.WhyKeepOn, "1/8"}, {1.6, advice.WhyUnlevel, "1/8"},
+		{2.4, advice.WhyUnlevel, "1/8"}, {2.6, advice.WhyUnlevel, "+1/8"}, {3.0, advice.WhyKeepOn, "+1/8"}} {
+		if got := show(c.at, about(advice.Turn, c.why, 0.125)).Amount; got != c.want {
+			t.Errorf("at %g s %q, want %q", c.at, got, c.want)
+		}
+	}
+}
+
 // An amount that is told anew, as large as the one just turned, looks otherwise: from afar it would be the old one.
 func TestANewAmountIsSeenToBeNew(t *testing.T) {
 	t.Parallel()

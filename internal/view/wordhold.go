@@ -82,18 +82,23 @@ func (v *View) holdWords() {
 	same := old.sameAs(&now) && (counts || old.Amount == now.Amount)
 	under := r.Advice.Why == advice.WhyKeepOn || r.Advice.Why == advice.WhySlower
 	anew := same && h.going && !under && r.Advice.ToTurn(advice.SyncScrew)
-	h.going = now.Amount != "" && (under || h.going && same && !anew)
+	turn := h.mayChange(v, &now) // the one place that decides it
+	h.going = now.Amount != "" && (under || h.going && same && !(anew && turn))
 	switch {
-	case anew: // told apart from what was just turned
-		h.words, h.since, h.more = now, v.Now, !h.more
-	case same && !h.since.IsZero():
+	case same && !h.since.IsZero() && !(anew && turn):
 		h.words = now
-	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime && old.sameAs(&h.past) || v.faultShown() ||
-		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) && !h.short || v.stale() ||
-		v.Now.Sub(h.since) >= wordStands || h.step != v.Flow.At:
-		h.words, h.since, h.short, h.more = now, v.Now, r.Advice.Why == advice.WhyChannel, h.more && same
+	case turn: // an amount told anew is told apart from what was just turned
+		h.words, h.since, h.short, h.more = now, v.Now, r.Advice.Why == advice.WhyChannel, h.more != anew && same
 	}
 	h.at, h.step = v.Now, v.Flow.At
+}
+
+// mayChange reports whether the large word may give way to another now.
+func (h *wordHold) mayChange(v *View, now *Words) bool {
+	channel := v.reading().Advice.Why == advice.WhyChannel
+	return h.since.IsZero() || v.Now.Sub(h.acted) < answerTime && h.words.sameAs(&h.past) || v.faultShown() ||
+		urgent(now.Big) && !channel || urgent(h.words.Big) && !h.short || v.stale() ||
+		v.Now.Sub(h.since) >= wordStands || h.step != v.Flow.At
 }
 
 // sameAs reports whether two large words are alike but for an amount.
