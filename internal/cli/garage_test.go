@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/invented"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 )
 
 // recordedGarage makes a garage with an invented four and n records of it.
@@ -41,6 +42,10 @@ func recordedGarage(t *testing.T, n int) (dir string, g *garage.Garage) {
 			Before: reading(4 + float64(i)), After: reading(0.3), Verdict: garage.VerdictDone, Note: "remark, with " +
 				"\"quotes\"\nand lines", IdlingSeconds: 100,
 			Effects: []garage.RecordEffect{{Screw: "1-2", KPaPerTurn: -6}}}
+		if i < n-1 {
+			rec.Zero = &garage.RecordZero{Time: rec.Time.Add(-time.Hour), AmbientKPa: 98,
+				OffsetsKPa: make([]pressure.KPa, 4)}
+		}
 		if _, err := g.SaveSync("Invented Four", rec); err != nil {
 			t.Fatal(err)
 		}
@@ -128,7 +133,7 @@ func TestTrendAndSheet(t *testing.T) {
 	dir, _ := recordedGarage(t, 5)
 	// Cylinder 4 draws more by the next time, every time: 4.7, 5.7 … above its place.
 	r := evendraw(t, dir, "trend")
-	if r.status != 0 || !strings.Contains(r.out, "cylinder 4: +") ||
+	if r.status != 0 || strings.Count(r.out, "not zeroed") != 2 || !strings.Contains(r.out, "cylinder 4: +") ||
 		!strings.Contains(r.out, "◂ drifts") || !strings.Contains(r.out, "screw 1-2: −6.0") {
 		t.Errorf("%s%s", r.out, r.err)
 	}

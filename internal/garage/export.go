@@ -106,6 +106,18 @@ var columns = []column{
 	{"capture", "TEXT", "file name of the capture", func(e *row) any { return e.r.Capture }},
 	{"capture_sha256", "TEXT", "checksum of it when the record was saved",
 		func(e *row) any { return e.r.CaptureSHA256 }},
+	{"idle_wanted_low_rpm", "REAL", "least idle speed on the bike card", func(e *row) any {
+		if e.r.IdleWanted == nil {
+			return ""
+		}
+		return e.r.IdleWanted.LowRPM
+	}},
+	{"idle_wanted_high_rpm", "REAL", "most idle speed on the bike card", func(e *row) any {
+		if e.r.IdleWanted == nil {
+			return ""
+		}
+		return e.r.IdleWanted.HighRPM
+	}},
 }
 
 // WriteCSV writes the names of the columns, and a row for each cylinder of each record; a

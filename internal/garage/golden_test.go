@@ -74,6 +74,7 @@ func fullRecord() *SyncRecord {
 	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25, -0.375}, {"3-4", NullFloat(math.NaN()), 0}}
 	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25,
 		NullFloat(math.NaN())}, 0.95
+	r.IdleWanted = &RecordRange{LowRPM: 1000, HighRPM: 1100}
 	nan := NullFloat(math.NaN())
 	r.Pilots = []RecordPilot{{2, "at-peak", 2.25, 0.1875, 0.2, 0.09, 41.5, 0},
 		{3, "trimming", nan, -0.75, nan, nan, 0, 0.25}}

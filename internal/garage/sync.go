@@ -83,6 +83,8 @@ type SyncRecord struct {
 	NutsUnconfirmed []string `json:"nuts_unconfirmed,omitempty"`
 	// Effects are what the screws were found to do.
 	Effects []RecordEffect `json:"effects"`
+	// IdleWanted is the idle speed's range as on the bike card; nil unknown.
+	IdleWanted *RecordRange `json:"idle_wanted,omitempty"`
 	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0 unknown.
 	StopEffectRPMPerTurn NullFloat `json:"stop_effect_rpm_per_turn"`
 	// PilotScrews is FuelScrews, AirScrews or "" while unknown; PilotTurnsOut where the screws stand at the end, in
@@ -116,6 +118,12 @@ type RecordBoard struct {
 	Serial  string `json:"serial"`
 	Model   string `json:"model"`
 	Program string `json:"program"` // version of the board's program
+}
+
+// RecordRange is a range of speeds, in rpm.
+type RecordRange struct {
+	LowRPM  float64 `json:"low_rpm"`
+	HighRPM float64 `json:"high_rpm"`
 }
 
 // RecordZero is the zero pass that was in force.

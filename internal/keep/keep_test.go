@@ -2,6 +2,7 @@ package keep
 
 import (
 	"io"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -273,6 +274,11 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	if lines := tell.TurnedLines(&heads[0].Kept); len(lines) != 1 ||
 		lines[0] != "screw 1-2: about 3/4 of a turn anticlockwise in all" {
 		t.Errorf("turned %q", lines)
+	}
+	if told := slices.IndexFunc(heads, func(s garage.StoredSync) bool {
+		return s.Kept.IdleWanted != nil && *s.Kept.IdleWanted == garage.RecordRange{LowRPM: 1000, HighRPM: 1100}
+	}); told < 0 {
+		t.Error("no record holds the idle speed that was told")
 	}
 	b, err := g.LoadBike(practice.CardName(k.begun, k.engine()))
 	if err != nil || b.Unit != "mmHg" || b.Reference != 2 || b.Bank.Screws[0].EffectKPaPerTurn != -7.5 ||

@@ -13,6 +13,9 @@ import (
 
 // addTune fills in what the stages after levelling told.
 func addTune(rec *garage.SyncRecord, snap *session.Snapshot) {
+	if idle := &snap.Config.Idle; idle.LowRPM > 0 && idle.HighRPM > 0 {
+		rec.IdleWanted = &garage.RecordRange{LowRPM: idle.LowRPM, HighRPM: idle.HighRPM}
+	}
 	rec.StopEffectRPMPerTurn = garage.NullFloat(snap.Tune.Idle.EffectRPMPerTurn)
 	rec.Lambda = garage.NullFloat(math.NaN())
 	if p := snap.Tune.Lambda; p != nil && !p.AtEnd {

@@ -3,8 +3,8 @@ package suspects
 // Start is for a first start that fails: what to look at, in order, the dangerous first. Common practice, no source.
 var Start = []string{
 	"It floods or smells of petrol: engine off, bottle and tap shut, no spark near, wipe up; a float needle leaks. " +
-		"Petrol in the oil or in a cylinder? Don't crank it yet: first take " +
-		"the spark plugs out, let the petrol out of the cylinder, change the oil.",
+		"Petrol in the oil or in a cylinder? Don't crank it: take the " +
+		"spark plugs out, draw the petrol out with a syringe, let it dry, change the oil. Only then crank it.",
 	"It will not start:",
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: bottle or tap open, its hose, floats",

@@ -15,7 +15,7 @@ const (
 	// Ill are those of a cylinder that no synchronising screw mends.
 	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.
-	Leak = "boot, clamp, a port's plug or hose"
+	Leak = "boot, clamp, port plug or rubber hose"
 	// Far is what a screw that was turned far stands for.
 	Far = "At the cylinders that it moves, look for an air leak (" + Leak + "); then for a tight valve, low " +
 		"compression. A leak found? Turn the screw back as far as you turned it."

@@ -50,6 +50,9 @@ func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
 	if text := NutsWords(r.NutsUnconfirmed); text != "" {
 		add("Lock nuts", "%s", text)
 	}
+	if idle := r.IdleWanted; idle != nil {
+		add("Idle wanted", "%.0f to %.0f rpm, on the bike's card", idle.LowRPM, idle.HighRPM)
+	}
 	for _, e := range r.Effects {
 		if v := pressure.KPa(e.KPaPerTurn); !math.IsNaN(float64(v)) {
 			add("Screw "+e.Screw, "%s %s per clockwise turn", u.FormatSigned(v), u.Name)

@@ -146,8 +146,8 @@ func (v *View) sentences(a *advice.Advice) []string {
 			}
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
-		return append([]string{v.levelSentence(), "Don't leave it idling: go on, or engine off. Later, " +
-			"when cold, look at boots, port plugs, hoses: a small leak can hide. A crack? Fit new, level again."},
+		return append([]string{v.levelSentence(), "Don't leave it idling: go on, or engine off. Later, when cold, " +
+			"look at boots, port plugs, small hoses: a leak can hide. A crack? Fit new, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
