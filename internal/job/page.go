@@ -29,7 +29,7 @@ func (l *live) openPage() (err error) {
 			"a free port")
 	}
 	phone := l.page.Phone()
-	tell.PageAddresses(l.std.Err, &phone, notKept)
+	tell.PageAddresses(l.std.Err, &phone, l.page.Moved(), notKept)
 	if typing.IsTerminal(l.std.Err) {
 		tell.PageCode(l.std.Err.(*plain.Writer).Unwrap(), &phone)
 	}

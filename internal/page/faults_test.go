@@ -1,6 +1,7 @@
 package page_test
 
 import (
+	"errors"
 	"net"
 	"net/http"
 	"strings"
@@ -27,6 +28,27 @@ func (b *broken) Accept() (net.Conn, error) {
 		c = panicking{c}
 	}
 	return c, err
+}
+
+// Where the usual port is in use, the page is on another, and knows it.
+func TestATakenPortIsMovedFrom(t *testing.T) {
+	t.Parallel()
+	for _, taken := range []bool{false, true} {
+		n := pagetest.NewNetwork()
+		s, err := page.Open(page.Options{Token: token, Listen: func(network, addr string) (net.Listener, error) {
+			if taken && strings.HasSuffix(addr, ":7204") {
+				return nil, errors.New("in use")
+			}
+			return n.Listen(network, addr)
+		}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.Moved() != taken {
+			t.Errorf("the port taken %v, moved %v", taken, s.Moved())
+		}
+		s.Close()
+	}
 }
 
 // What breaks the program's own rules ends its connection alone, and is told.

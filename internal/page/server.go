@@ -49,6 +49,7 @@ type Server struct {
 	lookers lookers
 	conns   *conns
 	faults  faults
+	moved   bool // see Moved
 	end     context.CancelFunc
 	ended   chan struct{}
 }
@@ -64,7 +65,7 @@ func Open(o Options) (*Server, error) {
 	if o.Token == "" {
 		o.Token = NewToken()
 	}
-	l, err := listen(&o)
+	l, moved, err := listen(&o)
 	if err != nil {
 		return nil, fmt.Errorf("the page: %w", err)
 	}
@@ -74,7 +75,8 @@ func Open(o Options) (*Server, error) {
 		return nil, fmt.Errorf("the page: %w", err)
 	}
 	s := &Server{token: o.Token, finder: finder{bound: bound, token: o.Token, ask: o.Addresses},
-		lookers: lookers{seen: map[uint64]time.Time{}}, ended: make(chan struct{})}
+		lookers: lookers{seen: map[uint64]time.Time{}}, ended: make(chan struct{}),
+		moved: moved}
 	s.newest.Store(newShot(view.Picture{}, voice.Utterance{}))
 	var ctx context.Context
 	ctx, s.end = context.WithCancel(context.Background())
@@ -86,15 +88,17 @@ func Open(o Options) (*Server, error) {
 	return s, nil
 }
 
-func listen(o *Options) (net.Listener, error) {
+// listen binds the address that was asked for, or the usual port, or where that is not to be had another: it has moved.
+func listen(o *Options) (l net.Listener, moved bool, err error) {
 	if o.Addr != "" {
-		return o.Listen("tcp", o.Addr)
+		l, err = o.Listen("tcp", o.Addr)
+		return l, false, err
 	}
-	l, err := o.Listen("tcp", ":"+netPort(Port))
-	if err != nil {
-		l, err = o.Listen("tcp", ":0")
+	if l, err = o.Listen("tcp", ":"+netPort(Port)); err == nil {
+		return l, false, nil
 	}
-	return l, err
+	l, err = o.Listen("tcp", ":0")
+	return l, true, err
 }
 
 func netPort(port uint16) string { return strconv.Itoa(int(port)) }
@@ -114,6 +118,9 @@ func (s *Server) Phone() view.Phone {
 	a := s.finder.newest()
 	return view.Phone{Addresses: a.shown, Code: a.code, Looking: s.lookers.count(), Most: mostLooking}
 }
+
+// Moved reports whether the page is on another port than Port, as that was not to be had.
+func (s *Server) Moved() bool { return s.moved }
 
 // Close ends the page at once, whoever looks.
 func (s *Server) Close() error {

@@ -125,18 +125,25 @@ func EngineRunsOn(unseen bool) string {
 	return still + " Stop it, unless you go on at once: without wind it overheats."
 }
 
-// PageAddresses tells where the page for phones is; notKept is why the next start won't know it, nil where it will.
-func PageAddresses(w io.Writer, p *view.Phone, notKept error) {
+// PageAddresses tells where the page for phones is. The next start has the same addresses but where it moved to another
+// port as the usual one was not to be had, or they could not be kept for the reason notKept.
+func PageAddresses(w io.Writer, p *view.Phone, moved bool, notKept error) {
 	fmt.Fprintln(w, view.PhoneWords)
 	for _, a := range p.Addresses {
 		fmt.Fprintln(w, "  "+a)
+	}
+	if moved {
+		fmt.Fprintln(w, "The usual port is in use, maybe by another evendraw: these hold until the program ends.")
 	}
 	if notKept != nil {
 		fmt.Fprintf(w, "It holds until the program ends: it could not be kept for the next start. %s\n",
 			plain.Text(notKept.Error()))
 		return
 	}
-	fmt.Fprintln(w, "It stays from start to start; has somebody seen it who should not, --new-address changes it.")
+	if !moved {
+		fmt.Fprint(w, "It stays from start to start. ")
+	}
+	fmt.Fprintln(w, "Has somebody seen it who should not, --new-address changes it.")
 }
 
 // PageCode draws the code of the page's address on a terminal, black on white whatever its colours
