@@ -137,7 +137,7 @@ var states = map[string]view.View{
 	"done": with(levelAnd(advised(advice.Done, advice.WhyLevel))),
 	"strained": with(levelAnd(func(s *session.Snapshot, v *view.View) {
 		advised(advice.Done, advice.WhyLevel)(s, v)
-		s.Reading.Halts.LowDraw = true
+		drawLess(s, 13)
 	})),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/effort"
 	"evendraw/internal/hoses"
+	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -177,5 +178,13 @@ func TestThePracticeLineKeepsTheEngine(t *testing.T) {
 		if got := c.String(); !strings.HasPrefix(got, want) {
 			t.Errorf("%d columns: %q", width, got)
 		}
+	}
+}
+
+// drawLess makes all cylinders draw so little that it is told.
+func drawLess(s *session.Snapshot, by pressure.KPa) {
+	s.Reading.Halts.LowDraw = true
+	for i := range s.Reading.Cylinders {
+		s.Reading.Cylinders[i].Draw -= by
 	}
 }

@@ -1,12 +1,12 @@
 package view
 
 import (
-	"fmt"
+	"math"
 	"slices"
 	"strings"
 
-	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
+	"evendraw/internal/rigfacts"
 	"evendraw/internal/session"
 	"evendraw/internal/suspects"
 	"evendraw/internal/waves"
@@ -32,8 +32,7 @@ var noteLines = strings.NewReplacer(`: "`, ":\n", `". `, "\n", ". ", ".\n")
 
 // rigTable is what is known of every channel, and of the line.
 func (v *View) rigTable() *Table {
-	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "zero error", "counts", "volts", "state"}},
-		Roles: []Role{Dim}}
+	t := &Table{Rows: [][]string{rigfacts.Head}, Roles: []Role{Dim}}
 	if v.snap().Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}
 		if v.Page == PageRig && v.LinkNote != "" {
@@ -43,24 +42,22 @@ func (v *View) rigTable() *Table {
 		}
 		return v.scrolled(t)
 	}
-	a, cfg := v.Snap.Board, &v.Snap.Config
-	for i, ch := range a.Channels {
-		row, role := v.channelRow(i, string(ch.Role))
-		t.Rows, t.Roles = append(t.Rows, row), append(t.Roles, role)
+	for _, c := range rigfacts.Channels(v.Snap, v.Unit, v.age() <= blankAfter) {
+		role := map[bool]Role{false: Dim, true: Plain}[c.Used]
+		if c.Bad {
+			role = Warn
+		}
+		t.Rows, t.Roles = append(t.Rows, c.Cells), append(t.Roles, role)
 	}
-	l, come := v.Snap.Link, plain.Dash+" arrive"
+	arrive := math.NaN()
 	if v.rate.Seconds > 0 {
-		come = fmt.Sprintf("%.0f arrive", v.rate.PerSecond)
+		arrive = v.rate.PerSecond
 	}
-	t.Below = []Text{
-		{fmt.Sprintf("Board %s, %s, program %s: %d bits. Frames a second: %d asked for, %s. "+
-			"A frame is one value of each channel.", plain.Text(a.Serial), plain.Text(a.Model),
-			plain.Text(a.Program), a.Bits, a.Rate, come), Plain},
-		{fmt.Sprintf("%d frames: %d lost, %d damaged, %d missed by the board, %d doubled, %d restarts.",
-			l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
-		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientFrom[cfg.AmbientFrom]), Plain},
+	lines, bad := rigfacts.Line(v.Snap, arrive)
+	for _, line := range lines {
+		t.Below = append(t.Below, Text{line, Plain})
 	}
-	if l.Lost+l.Damaged+l.Overflows > 0 {
+	if bad {
 		t.Below[1].Role = Warn
 	}
 	return v.scrolled(t)
@@ -75,36 +72,3 @@ func (v *View) scrolled(t *Table) *Table {
 	}
 	return t
 }
-
-// channelRow is one channel's row of the rig's table.
-func (v *View) channelRow(i int, use string) ([]string, Role) {
-	a, cfg := v.Snap.Board, &v.Snap.Config
-	count := v.Snap.Counts[i]
-	row := []string{fmt.Sprint(i), plain.Dash, use, plain.Dash, fmt.Sprint(count),
-		fmt.Sprintf("%.3f", float64(count)/float64(uint32(1)<<a.Bits)*float64(a.ReferenceMV)/1000), "not used"}
-	if v.age() > blankAfter {
-		row[4], row[5] = plain.Dash, plain.Dash
-	}
-	role := Dim
-	if c := slices.Index(v.Snap.Bank.Channels, i); c >= 0 {
-		kind := cfg.Setup.Kind(i)
-		row[1], row[2], row[6], role = fmt.Sprint(c+1), kind.Name, plain.Dash, Plain
-		if cfg.Zeroed && i < len(cfg.Setup.Offsets) {
-			row[3] = v.Unit.FormatSigned(cfg.Setup.Offsets[i]) + " " + v.Unit.Name
-		}
-		if r := v.reading(); r != nil && c < len(r.Cylinders) && v.age() <= blankAfter {
-			row[6] = "good"
-			if f := suspects.States[r.Cylinders[c].State]; f != "" {
-				row[6], role = f, Warn
-			}
-			if r.Cylinders[c].State == cycle.NoPulse && !r.Span.Cycle {
-				row[6], role = "quiet", Plain
-			}
-		}
-	}
-	return row, role
-}
-
-// ambientFrom says where the air pressure is from.
-var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "from zeroing", session.FromUser: "as given",
-	session.FromStandard: "assumed: the standard atmosphere"}

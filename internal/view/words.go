@@ -177,7 +177,7 @@ func (v *View) levelSentence() string {
 		text = "The bank is level, also after a blip."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() { // it comes on top of what is read
-		text += fmt.Sprintf(" The sensors were not compared: it may be up to %s %s out.",
+		text += fmt.Sprintf(" The sensors were not compared: it may really be up to %s %s out.",
 			v.Unit.Format(off+v.reading().Spread), v.Unit.Name)
 	}
 	return text
@@ -311,7 +311,8 @@ func (v *View) linkWords() (w Words) {
 	case v.reading() == nil: // it has just answered
 		w = words(bigWait, Dim, "The board has answered. No figures within seconds? Look at its USB lead.")
 	default:
-		w = words("NO DATA", Warn, "Hand off the screw. Engine off. The board is silent: look at its USB lead.")
+		w = words("NO DATA", Warn, "Hand off the screw. Engine off. The board is silent: look at its USB lead.",
+			"Data again? Start the engine: the job goes on by itself.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))
