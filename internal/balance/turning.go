@@ -265,7 +265,9 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	if !math.IsNaN(a.amount) && !a.untold && !undone && a.shows(change, w) {
 		k := &a.screws[s]
 		turns, spread := a.made(w)
-		a.halts.reckoned[s].Push(change, turns)
+		if !a.madeAgain(w) { // else how far is a guess, which a slow hand makes wrong each time
+			a.halts.reckoned[s].Push(change, turns)
+		}
 		back := a.back && (k.Variance < learned.KnownVariance || turns <= mostPlay)
 		if back {
 			k.ObserveBack(change, turns)

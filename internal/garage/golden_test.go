@@ -71,7 +71,7 @@ func fullRecord() *SyncRecord {
 		Channels: []int{0, 1, 2, 3},
 		DriftKPa: []NullKPa{0.05, NullKPa(math.NaN()), 0,
 			0}, CommonDriftKPa: 0.02, OffsetUncertaintyKPa: []pressure.KPa{0.01, 0.01, 0.02, 0.01}}
-	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25, -0.375}, {"3-4", NullFloat(math.NaN()), 0}}
+	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25, -0.375, 1.75}, {"3-4", NullFloat(math.NaN()), 0, 0}}
 	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25,
 		NullFloat(math.NaN())}, 0.95
 	r.IdleWanted = &RecordRange{LowRPM: 1000, HighRPM: 1100}

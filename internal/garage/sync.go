@@ -171,6 +171,8 @@ type RecordEffect struct {
 	KPaPerTurn NullFloat `json:"kpa_per_turn"`
 	// NetTurns are those made of it in all, as seen, clockwise positive; 0 unknown.
 	NetTurns NullFloat `json:"net_turns"`
+	// Factor is by which factor either way KPaPerTurn may be off, by 95 %; unknown in earlier records.
+	Factor NullFloat `json:"factor"`
 }
 
 // RecordHalts are what a levelling was stopped for.

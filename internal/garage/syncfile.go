@@ -129,6 +129,7 @@ func (r *SyncRecord) clean() {
 	}
 	for i := range r.Effects {
 		zeroIsUnknown(&r.Effects[i].NetTurns)
+		zeroIsUnknown(&r.Effects[i].Factor)
 	}
 	for _, reading := range []*RecordReading{r.Before, r.After, r.Raised} {
 		if reading != nil {

@@ -27,7 +27,7 @@ func levelled(day int, before, after []float64) StoredSync {
 			r.After = reading
 		}
 	}
-	r.Effects = []RecordEffect{{"1-2", NullFloat(-5 - float64(day)), 0}, {"3-4", NullFloat(math.NaN()), 0}}
+	r.Effects = []RecordEffect{{"1-2", NullFloat(-5 - float64(day)), 0, 0}, {"3-4", NullFloat(math.NaN()), 0, 0}}
 	return StoredSync{Path: r.Time.Format(store.TimeLayout) + "-0000.sync", Kept: *r}
 }
 

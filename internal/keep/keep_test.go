@@ -225,7 +225,7 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 		"remark": {snap: keptSnapshot(0), note: "new boots", kept: true}} {
 		k := keep()
 		k.Remark(c.note)
-		c.snap.Effects, c.snap.Turned = []float64{-7.5}, []float64{0}
+		c.snap.Effects, c.snap.Turned, c.snap.EffectFactors = []float64{-7.5}, []float64{0}, []float64{1.7}
 		path, err := k.End(c.snap)
 		if (path != "") != c.kept || err != nil {
 			t.Errorf("%s: kept %q, %v", name, path, err)
@@ -261,7 +261,7 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	k := New(&settings.Settings{Garage: g}, Options{Own: Practice, Practice: p})
 	k.unit = "mmHg"
 	snap := keptSnapshot(1)
-	snap.Effects, snap.Turned = []float64{-7.5}, []float64{0.25}
+	snap.Effects, snap.Turned, snap.EffectFactors = []float64{-7.5}, []float64{0.25}, []float64{1.7}
 	snap.Config.Reference = 2
 	if _, err := k.Save(snap); err != nil {
 		t.Fatal(err)

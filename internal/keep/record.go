@@ -32,16 +32,7 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Warmth: k.warmth,
 		Note: remarkOf(k.note, k.findings()), NutsUnconfirmed: k.nuts,
 	}
-	turned := snap.Turned
-	if k.opt.Practice != nil { // which knows it better than it is seen
-		turned = k.opt.Practice.Engine.Truth().ScrewTurns
-	}
-	for i, e := range snap.Effects {
-		if e != 0 {
-			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(turned[i])})
-		}
-	}
+	rec.Effects = k.effects(snap)
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
@@ -78,6 +69,22 @@ func (k *Keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Capture = filepath.Base(k.capture)
 	}
 	return rec
+}
+
+// effects are what the screws were found to do, with how sure that is, and how far they were turned.
+func (k *Keeper) effects(snap *session.Snapshot) (effects []garage.RecordEffect) {
+	turned := snap.Turned
+	if k.opt.Practice != nil { // which knows it better than it is seen
+		turned = k.opt.Practice.Engine.Truth().ScrewTurns
+	}
+	for i, e := range snap.Effects {
+		if e != 0 {
+			effects = append(effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
+				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(turned[i]),
+				Factor: garage.NullFloat(snap.EffectFactors[i])})
+		}
+	}
+	return effects
 }
 
 // noteNuts notes which lock nuts are not confirmed tight: the newest reading knows it, whichever goes into the record.

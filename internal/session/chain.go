@@ -363,6 +363,14 @@ func (c *Chain) NutTight() { c.toBalance((*balance.Balance).NutTight) }
 // AskAnew tells that the advice is shown from now on.
 func (c *Chain) AskAnew() { c.toBalance((*balance.Balance).AskAnew) }
 
+// EffectFactors returns by which factor either way each of Effects may be off, by 95 %; NaN where it is unknown.
+func (c *Chain) EffectFactors() []float64 {
+	if c.bal == nil {
+		return nil
+	}
+	return c.bal.EffectFactors()
+}
+
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive.
 func (c *Chain) Turned() []float64 {
 	if c.bal == nil {

@@ -45,6 +45,8 @@ type Snapshot struct {
 	Bank    bank.Bank
 	Config  Config
 	Effects []float64
+	// EffectFactors are by which factor either way they may be off, by 95 %, NaN unknown.
+	EffectFactors []float64
 	// Turned are the net turns made of each screw, as seen, clockwise positive.
 	Turned []float64
 	Hand   balance.Hand
@@ -273,7 +275,8 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Turned: s.chain.Turned(), Hand: s.chain.Hand(), Tune: s.chain.Tune(), Zero: s.chain.ZeroState(),
+		EffectFactors: s.chain.EffectFactors(),
+		Turned:        s.chain.Turned(), Hand: s.chain.Hand(), Tune: s.chain.Tune(), Zero: s.chain.ZeroState(),
 		Match: s.chain.MatchState(),
 		Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err, Heat: s.chain.heat, HeatAt: s.heatAt,
 		Counts: s.chain.counts, Wave: s.wave,

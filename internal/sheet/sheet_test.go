@@ -46,7 +46,7 @@ func someRecord(day int) *garage.SyncRecord {
 		AltitudeM: &altitude, Reference: 1, Unit: "kPa", AimKPa: 0.5, LimitKPa: 2.7,
 		Before: reading(1080, 6.3, 22.1, 25.4+0.1*float64(day), 28.4, 24.0),
 		After:  reading(1100, 0.31, 25.0, 25.2, 24.9, 25.1), Raised: reading(3010, 0.8, 20, 20.3, 20.8, 20.1),
-		Effects: []garage.RecordEffect{{Screw: "1-2", KPaPerTurn: -6.2},
+		Effects: []garage.RecordEffect{{Screw: "1-2", KPaPerTurn: -6.2, Factor: 1.75},
 			{Screw: "3-4", KPaPerTurn: 5.8 + 0.2*garage.NullFloat(day%3)}, {Screw: "2-3", KPaPerTurn: -9.1}},
 		PilotTurnsOut: []garage.NullFloat{2.25, 2.25, 2.375, 2.125}, Lambda: 0.96, IdlingSeconds: 252,
 		Verdict: garage.VerdictDone, Temperature: "warm, 18 °C in the shade",

@@ -55,7 +55,7 @@ func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
 	}
 	for _, e := range r.Effects {
 		if v := pressure.KPa(e.KPaPerTurn); !math.IsNaN(float64(v)) {
-			add("Screw "+e.Screw, "%s %s per clockwise turn", u.FormatSigned(v), u.Name)
+			add("Turn of "+e.Screw, "%s%s %s clockwise", u.FormatSigned(v), between(v, e.Factor, u), u.Name)
 		}
 	}
 	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
@@ -77,6 +77,14 @@ func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
 	}
 	add("Air pressure", "%s", air)
 	return facts
+}
+
+// between says between which figures one lies, by 95 %, that may be off by a factor.
+func between(v pressure.KPa, factor garage.NullFloat, u pressure.Unit) string {
+	if f := pressure.KPa(factor); f >= 1 {
+		return fmt.Sprintf(" (%s to %s)", u.FormatSigned(v/f), u.FormatSigned(v*f))
+	}
+	return " or so"
 }
 
 // Sensors says what was done to the sensors before a record.
