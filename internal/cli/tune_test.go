@@ -83,7 +83,7 @@ func (p *person) act() (leave bool) {
 		time.Sleep(5 * time.Second)
 	case strings.Contains(text, "tighten its lock nut"):
 		p.screen.press("enter")
-	case strings.Contains(text, "The same sensors need it only once"):
+	case strings.Contains(text, "Once is enough for the same sensors"):
 		p.screen.press("n")
 	case strings.Contains(text, "Enter when they are right"):
 		p.screen.press("enter")

@@ -287,7 +287,7 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	if w.Amount != "" {
 		head += map[int]string{0: " ", 1: " clockwise ", -1: " anticlockwise "}[w.Arrow] + w.Amount
 	}
-	rpm := "    –"
+	rpm := "    " + plain.Dash
 	if rd.RPM > 0 {
 		rpm = fmt.Sprintf("%5.0f", rd.RPM)
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"evendraw/internal/plain"
 )
 
 // KPa is a pressure in kilopascal. The name of what holds it says whether it is
@@ -73,7 +75,7 @@ func (u Unit) From(p KPa) float64 { return float64(p) * u.perKPa }
 // unknown pressure (NaN) is a dash.
 func (u Unit) Format(p KPa) string {
 	if math.IsNaN(float64(p)) {
-		return "–"
+		return plain.Dash
 	}
 	return strings.Replace(fmt.Sprintf("%.*f", u.decimals, noMinusZero(u.From(p), u.decimals)), "-", "−", 1)
 }

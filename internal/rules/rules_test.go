@@ -56,7 +56,7 @@ var mayImport = map[string][]string{
 		"raised", "probe", "sensor", "session", "view", "heat", "airleak"},
 	"internal/learned":    {"bank"},
 	"internal/series":     {"pressure", "gonum.org/v1/gonum"},
-	"internal/pressure":   {},
+	"internal/pressure":   {"plain"},
 	"internal/plain":      {},
 	"internal/frame":      {},
 	"internal/capture":    {"frame", "plain", "store"},

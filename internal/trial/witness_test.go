@@ -37,23 +37,24 @@ func (w *witness) look(r *balance.Reading, c *session.Chain) {
 	at := time.Unix(0, 0).Add(time.Duration(r.Time * float64(time.Second)))
 	snap := &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r, Heat: r.Heat, HeatAt: at,
 		Bank: c.Bank(), Config: c.Config(), Zero: c.ZeroState(), Tune: c.Tune()}
-	says := ""
-	if w.view.Flow.Off { // what is told, however short it stands
-		w.view.Now, w.view.Snap = at, snap
-		a := r.Advice
-		says = fmt.Sprint(a.Kind, a.Why, a.Screw, a.Direction, a.Cylinder)
-	} else {
-		w.view = view.Update(w.view, view.Tick{Now: at, Snap: snap})
-		for _, want := range w.view.Wants {
-			if want.Kind == view.LookLevel {
-				c.AskAnew()
-				return // the next reading knows of it
-			}
+	w.view = view.Update(w.view, view.Tick{Now: at, Snap: snap})
+	for _, want := range w.view.Wants {
+		if want.Kind == view.LookLevel && !w.view.Flow.Off {
+			c.AskAnew()
+			return // the next reading knows of it
 		}
-		p := w.view.Picture()
-		word := strings.TrimRight(p.Big, "0123456789% ")
-		says = fmt.Sprint(w.view.Flow.At, word, p.Screw, p.Arrow, !w.levelling() && r.Advice.Why == advice.WhyCold)
 	}
+	p := w.view.Picture()
+	word, first := strings.TrimRight(p.Big, "0123456789% "), ""
+	if w.view.Flow.Off && len(p.Say) > 0 { // also what goes on under one large word, but for its figures
+		first = strings.Map(func(r rune) rune {
+			if strings.ContainsRune("0123456789/.", r) {
+				return -1
+			}
+			return r
+		}, p.Say[0])
+	}
+	says := fmt.Sprint(w.view.Flow.At, word, p.Screw, p.Arrow, first, !w.levelling() && r.Advice.Why == advice.WhyCold)
 	if says != w.before {
 		w.before = says
 		w.lines = append(w.lines, w.view.Line())

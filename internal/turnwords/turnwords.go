@@ -23,8 +23,8 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("No change just now. Screw %s works: before, it moved the vacuum. Still turning "+
-			"it? No hurry: go on %s, engine running. Finished? Press g: the screen says how much more, if any.",
+		return []string{fmt.Sprintf("Screw %s moved the vacuum before, so it works; now nothing changes. Still "+
+			"turning it? No hurry: go on %s, engine running. Finished? Press g: the screen says how much more, if any.",
 			a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+

@@ -24,7 +24,7 @@ const deadGoOn = "Start it: levelling goes on once it fires."
 const halfBlockedOff pressure.KPa = 2
 
 // hosesRight says how to go on where hoses that look swapped are not.
-const hosesRight = "Swapped? Put them right, start the engine. Were they right? Then start the engine, press g, and " +
+const hosesRight = "Swapped? Put them right, start the engine. Not swapped? Start the engine, press g, and " +
 	"correct the card's firing order later."
 
 // shutSentences send to the air leak of a cylinder that misfires since a screw was turned, and have the screw turned

@@ -49,14 +49,18 @@ func (v *View) keyLine() []string {
 	if v.maybeWarm() {
 		back = "p not warm yet"
 	}
-	keys = append(keys, "o all steps", HelpKey, "q quit", back)
+	if v.mustStop() { // no page opens, see pageKey
+		keys = append(keys, "q quit", back)
+	} else {
+		keys = append(keys, "o all steps", HelpKey, "q quit", back)
+	}
 	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() && !v.faultShown() {
 		keys = append(keys, "l find an air leak")
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		keys = v.withPractice(keys)
 	}
-	if v.Phone != nil {
+	if v.Phone != nil && !v.mustStop() {
 		keys = slices.Insert(keys, 1, "u phone")
 	}
 	return keys

@@ -73,7 +73,7 @@ func (v *View) pageKey(k string) bool {
 	case !ok || page == PageSteps && v.Flow.Off:
 		return v.leaveKey(k)
 	case v.Page != page && v.mustStop():
-		v.note("Stop the engine first: "+k+" works again then.", Warn)
+		v.note("Stop the engine first. The key "+k+" works after that.", Warn)
 	default:
 		if v.Page == page {
 			page = PageStep

@@ -226,7 +226,7 @@ func (v *View) head(r *balance.Reading, blank bool) []Text {
 	head := []Text{{name, Strong}}
 	switch {
 	case r == nil || blank || math.IsNaN(r.RPM):
-		head = append(head, Text{"– rpm", Dim})
+		head = append(head, Text{plain.Dash + " rpm", Dim})
 	case v.stale():
 		head = append(head, Text{fmt.Sprintf("%.0f rpm, old", r.RPM), Dim})
 	case r.Steady:

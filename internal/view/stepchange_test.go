@@ -88,6 +88,12 @@ func TestANutThatWasAskedForMayBeTight(t *testing.T) {
 		!strings.Contains(all, "from where it is now") {
 		t.Errorf("soon after: %s", all)
 	}
+	other := turn()
+	other.Advice.Screw++
+	other.Loose = 1 << other.Advice.Screw
+	if v := after(v, 2, other); strings.Contains(said(&v), "oosen") {
+		t.Errorf("of another screw: %s", said(&v))
+	}
 	for range 10 {
 		v = after(v, 1, turn())
 	}

@@ -113,7 +113,7 @@ func (v *View) matchWords() Words {
 			". Enter goes on with it, y takes a new one.")
 	}
 	return toRead("COMPARE", Strong, append(how, without,
-		"The same sensors need it only once.")...)
+		"Once is enough for the same sensors.")...)
 }
 
 // agoText says how long ago something was, "" when that is not known.

@@ -150,7 +150,7 @@ func (v *View) nutOpen(screw int) bool {
 
 // afterNut begins a sentence with what is done to a screw, before it the lock nut where that may not be open.
 func (v *View) afterNut(verb string, screw int) string {
-	switch lately := !v.nutAt.IsZero() && v.Now.Sub(v.nutAt) < nutGrace; {
+	switch lately := !v.nutAt.IsZero() && v.nutScrew == screw && v.Now.Sub(v.nutAt) < nutGrace; {
 	case !v.nutOpen(screw):
 		return "Loosen the lock nut, then " + strings.ToLower(verb)
 	case lately: // a spanner may have been at it

@@ -86,9 +86,10 @@ type View struct {
 	ordered, early string
 	earlyAt        time.Time
 	wentPast       time.Time // when g was pressed last, until it is seen what came of it
-	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
-	read  bool
-	nutAt time.Time
+	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last, nutScrew whose.
+	read     bool
+	nutAt    time.Time
+	nutScrew int
 }
 
 // Page is what the screen is given to.
@@ -279,7 +280,7 @@ func Update(v View, e Event) View {
 		}
 		v.read = v.read || session.Usable(v.reading())
 		if v.nutTold() {
-			v.nutAt = v.Now
+			v.nutAt, v.nutScrew = v.Now, v.reading().Advice.Screw
 		}
 		v.rests = v.toRest()
 		v.rate.Push(v.Snap)

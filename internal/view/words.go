@@ -177,7 +177,7 @@ func (v *View) levelSentence() string {
 		text = "The bank is level, also after a blip."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() { // it comes on top of what is read
-		text += fmt.Sprintf(" The sensors were not compared: it may really be up to %s %s out.",
+		text += fmt.Sprintf(" The sensors were not compared, so the true spread may be up to %s %s.",
 			v.Unit.Format(off+v.reading().Spread), v.Unit.Name)
 	}
 	return text
