@@ -28,12 +28,12 @@ func Stop(a *advice.Advice) []string {
 			a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
-			"change? Don't turn it more: turn it back by as much.", a.ScrewName),
+			"change? Turn it no more, but back to where it was.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"Mended? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned as told? It "+
-			"changed nothing: turn it back by as much, then stop the engine.", a.ScrewName),
+			"changed nothing: turn it back to where it was, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}

@@ -92,7 +92,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d pulls too little vacuum for its throttle opening. Engine "+
 			"off. Look for a split hose, a sensor of the wrong kind, an air leak.", a.Cylinder),
-			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
+			"All good? Then it is valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
 		said := ": its vacuum does not match"
 		if r := v.reading(); a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].DrawsLess {

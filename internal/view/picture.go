@@ -324,7 +324,7 @@ func (v *View) truth() string {
 	for _, d := range v.Practice.TrueDraws {
 		text += " " + v.Unit.Format(d)
 	}
-	text += " " + v.Unit.Name + ". Openings in % of cylinder 1:"
+	text += " " + v.Unit.Name + ". Throttles, in % of cylinder 1's opening:"
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.0f", 100*o)
 	}

@@ -144,7 +144,8 @@ func (v *View) warmWords() Words {
 		min(int(v.settledFor()), warmSeconds)),
 		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ? to see what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "Its idle still changes slowly: it is not warm yet. Until then idling time counts half. " + choke
+		w.Say[0] = "Its idle still changes slowly: it is not warm yet. Until then a minute of idling counts as half. " +
+			choke
 	}
 	switch {
 	case v.Flow.stays:
@@ -209,14 +210,14 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	shut, off := ", bottle and fuel tap shut, not on PRI.", "The exhaust is hot. When it is cool: sensor hoses, "+
-		"board, fuel bottle off; port plugs, tank and its hoses on."
+	shut, off := ". Bottle shut. Fuel tap off; if it has no OFF, on ON, never PRI.", "The exhaust is hot. When it is "+
+		"cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
-		shut, off = ".", "Practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
+		shut, off = ".", "This was practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
 	}
 	w := toRead("SAVE", Strong, nuts+" Then engine off"+shut,
 		"A nut loose? Tighten it, press o, choose Level the bank.",
-		"Enter or s saves the bank as it was read last; m adds a remark first.",
+		"Enter or s saves the last reading.",
 		off)
 	if v.saved && len(v.Records) > 0 {
 		w.Say[2] = "Already saved, when it was level. Enter or s saves again, as it was read last."
