@@ -71,6 +71,8 @@ type curve struct {
 	// curve before; sd 0 is nothing. at is where the screw stood then: off 0 where a trim is gone on with.
 	held belief
 	at   float64
+	// mostDrift is the standard deviation of the idle's drift, rpm/s, where another than driftSD is to be believed.
+	mostDrift float64
 	// refused are the settings at which the engine does not run.
 	refused []float64
 }
@@ -239,7 +241,7 @@ func (c *curve) fit(rows []row, pastHeld belief, q float64) (regression, bool) {
 	}
 	beliefs := make([]belief, terms)
 	beliefs[past], beliefs[swing] = pastHeld, belief{usualSwing, swingSD}
-	beliefs[drift], beliefs[earlier] = belief{0, q * driftSD}, belief{-q * c.shift.mean, q * c.shift.sd}
+	beliefs[drift], beliefs[earlier] = belief{0, q * max(driftSD, c.mostDrift)}, belief{-q * c.shift.mean, q * c.shift.sd}
 	if i := slices.Index(u, c.at); i >= 0 && c.held.sd > 0 {
 		beliefs[firstLevel+i] = belief{q * c.held.mean, q * c.held.sd}
 	}
