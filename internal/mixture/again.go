@@ -74,7 +74,7 @@ func foundAt(peak, u float64) Found {
 // setNext tells the next screw that is to be set anew.
 func (t *Trim) setNext() {
 	p := t.pilot()
-	t.turnedOut, t.cylinderSince, t.far = p.Moved, t.now, true
+	t.turnedOut, t.far = p.Moved, true
 	t.est = *t.again.done[p.Cylinder-1]
 	t.curve.clear(t.speeds.mean(t.speeds.cycles()), t.now, t.turnedOut, belief{})
 	t.bound(p)

@@ -241,7 +241,8 @@ func (c *curve) fit(rows []row, pastHeld belief, q float64) (regression, bool) {
 	}
 	beliefs := make([]belief, terms)
 	beliefs[past], beliefs[swing] = pastHeld, belief{usualSwing, swingSD}
-	beliefs[drift], beliefs[earlier] = belief{0, q * max(driftSD, c.mostDrift)}, belief{-q * c.shift.mean, q * c.shift.sd}
+	beliefs[drift] = belief{0, q * max(driftSD, c.mostDrift)}
+	beliefs[earlier] = belief{-q * c.shift.mean, q * c.shift.sd}
 	if i := slices.Index(u, c.at); i >= 0 && c.held.sd > 0 {
 		beliefs[firstLevel+i] = belief{q * c.held.mean, q * c.held.sd}
 	}

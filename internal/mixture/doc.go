@@ -21,6 +21,7 @@
 //	turn.go     a turn that is told: confirmed, or asked for again; corrected
 //	sure.go     how far in a screw surely may be turned; whether the idle moves by itself
 //	slip.go     which confirmed turns were surely made, and whether one surely was not
+//	takes.go    how long screws will take
 //	rest.go     the cool-down between two screws where they do not fit the budget of idling
 //	touch.go    a throttle stop that is touched meanwhile
 //	watch.go    the look at a setting; stalled.go: one that the engine does not bear

@@ -162,7 +162,7 @@ type Pilot struct {
 	// ForetoldRPM is the speed that was foretold for the setting, SetRPM what it brought, where that was surely less;
 	// else both are 0.
 	ForetoldRPM, SetRPM float64
-	// Seconds is how long it took, Visits how many settings were looked at.
+	// Seconds is how long the engine has idled for it, Visits how many settings were looked at.
 	Seconds float64
 	Visits  int
 }
@@ -215,6 +215,7 @@ const (
 type TrimState struct {
 	Step     Step
 	Cylinder int // being trimmed, 0 for none
+	Left     int // screws still to trim, that one with them
 	Advice   advice.Advice
 	// Richer tells whether the advised turn makes the mixture richer; it counts where RicherKnown is set.
 	Richer, RicherKnown bool

@@ -7,9 +7,9 @@ import (
 	"evendraw/internal/heat"
 )
 
-// ScrewS is how long a pilot screw takes on an idling engine, s: what a job is planned with. Measured by the trial: the
+// screwS is how long a pilot screw takes on an idling engine, s: what a job is planned with. Measured by the trial: the
 // median of fours is 49, and 95 % take less than 67.
-const ScrewS = 55.0
+const screwS = 55.0
 
 // rest is the cool-down between two screws.
 type rest struct {
@@ -21,12 +21,12 @@ type rest struct {
 // RestAfter returns how many of so many pilot screws are trimmed before the engine rests, so that the idling fits its
 // budget: all where no rest is needed, else about half of them where the budget has room, 0 where it is to rest first.
 func RestAfter(screws int, budget *heat.State) int {
-	fit := int(budget.LeftS() / ScrewS)
+	fit := int(budget.LeftS() / screwS)
 	if fit >= screws {
 		return screws
 	}
 	half := (screws + 1) / 2
-	if rested := int(budget.RestedS() / ScrewS); screws-half <= rested {
+	if rested := int(budget.RestedS() / screwS); screws-half <= rested {
 		return min(fit, half)
 	}
 	return fit
@@ -35,7 +35,7 @@ func RestAfter(screws int, budget *heat.State) int {
 // beginRest has the engine rest before the next screw where the plan has it; it reports false where not.
 func (t *Trim) beginRest() bool {
 	r := &t.rest
-	if r.budget.LimitS() < ScrewS { // a rest would not help: the limit is told when it comes
+	if r.budget.LimitS() < screwS { // a rest would not help: the limit is told when it comes
 		return false
 	}
 	if !r.planned {
@@ -43,7 +43,7 @@ func (t *Trim) beginRest() bool {
 			r.left = math.MaxInt // a screw that is trimmed anew brings no rest
 		}
 	}
-	if r.left > 0 && r.budget.LeftS() > ScrewS {
+	if r.left > 0 && r.budget.LeftS() > screwS {
 		r.left--
 		return false
 	}

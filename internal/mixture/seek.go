@@ -283,7 +283,6 @@ func (t *Trim) closeCylinder() {
 	if t.untold(p) {
 		p.Found, p.Uncertainty = Unsure, math.NaN()
 	}
-	p.Seconds = t.now - t.cylinderSince
 	if !t.again.made {
 		t.foretell()
 		t.lookBeyond(p)

@@ -133,7 +133,7 @@ func (t *Trim) forgetLambdas() {
 // shiftNext tells the next screw's turn of a shift.
 func (t *Trim) shiftNext() {
 	p := t.pilot()
-	t.turnedOut, t.cylinderSince, t.far = p.Moved, t.now, true
+	t.turnedOut, t.far = p.Moved, true
 	t.est = estimate{}
 	t.curve.clear(t.speeds.mean(t.speeds.cycles()), t.now, t.turnedOut, belief{})
 	t.lowOut, t.highOut = -2*mostFromStart, 2*mostFromStart

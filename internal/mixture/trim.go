@@ -29,12 +29,11 @@ type Trim struct {
 	lasts    int        // speeds in last, at this setting
 	noise    innovations
 
-	state         TrimState
-	now           float64 // s, as are all times
-	began         float64 // when the trim began
-	stepSince     float64 // when the step began
-	stepSeconds   float64 // that the step has; infinite where it waits
-	cylinderSince float64 // when the cylinder's trim began
+	state       TrimState
+	now         float64 // s, as are all times
+	began       float64 // when the trim began
+	stepSince   float64 // when the step began
+	stepSeconds float64 // that the step has; infinite where it waits
 	// Of the current screw, in turns out from where it stood: where it is, and its bounds.
 	turnedOut, lowOut, highOut float64
 	doubtBefore                float64 // its Doubt before its looks
@@ -121,9 +120,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 	if t.began == 0 {
 		t.began, t.stepSince = span.Start, span.Start
 	}
-	if span.Cycle {
-		t.state.IdlingS += span.Period
-	}
+	t.countIdling(span)
 	switch steady := t.speeds.push(span); {
 	case t.state.Step == StepRest:
 		t.resting()
@@ -147,7 +144,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 // fillState fills in the figures that every state has.
 func (t *Trim) fillState() {
 	s := &t.state
-	s.Cylinder = t.current()
+	s.Cylinder, s.Left = t.current(), len(t.order)
 	if s.Step == StepIdle || s.Step == StepAllSet || s.Step == StepRest {
 		s.Cylinder = 0
 	}
@@ -374,7 +371,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	p := t.pilot()
 	known := p.Found == ToSet && !math.IsNaN(p.Best)
 	p.Found, p.Visits = Trimming, 0
-	t.turnedOut, t.cylinderSince, t.far, t.stops, t.doubtBefore = p.Moved, t.now, false, 0, p.Doubt
+	t.turnedOut, t.far, t.stops, t.doubtBefore = p.Moved, false, 0, p.Doubt
 	t.bound(p)
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}

@@ -2,8 +2,10 @@ package pilotwords
 
 import (
 	"fmt"
+	"math"
 
 	"evendraw/internal/mixture"
+	"evendraw/internal/plain"
 )
 
 // OtherAmount is how another amount is told by a key.
@@ -20,4 +22,14 @@ func HandsOff(s *mixture.TrimState) []string {
 	}
 	return []string{fmt.Sprintf("Pilot screw %d: hands off while the speed settles and is read.", s.Advice.Cylinder),
 		OtherAmount}
+}
+
+// Takes says how long so many screws will take, by those of the job that are done.
+func Takes(screws int, job []mixture.Pilot) string {
+	least, most := mixture.Takes(screws, job)
+	const step = 5.0 // s: no second of it is known
+	clock := func(s float64) string { return plain.Clock(step * math.Round(s/step)) }
+	take := map[bool]string{true: "takes", false: "take"}[screws == 1]
+	return fmt.Sprintf("%s %s %s to %s of idling, nine times of ten.", plain.Count(screws, "screw"), take, clock(least),
+		clock(most))
 }

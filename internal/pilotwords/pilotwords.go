@@ -135,6 +135,8 @@ func guesses(slipped, flat []int) (lines []string) {
 	if len(slipped) > 0 {
 		lines = append(lines, screws(slipped)+": a turn was made otherwise than told, or at another screw, or the "+
 			"engine idles otherwise by itself, as while it warms up. Trim it anew.")
+		lines = append(lines, "Which one was it? Engine off, count each screw in, gently: one that does not stand as "+
+			"far out as is told here was turned by mistake.")
 	}
 	if len(flat) > 0 {
 		lines = append(lines, screws(flat)+": the speed hardly changes about its best, or wanders too much to be "+

@@ -100,7 +100,7 @@ var mayImport = map[string][]string{
 	"internal/rates":       {"session"},
 	"internal/keyhelp":     {"pressure"},
 	"internal/suspects":    {"advice", "cycle", "raised"},
-	"internal/pilotwords":  {"advice", "balance", "garage", "mixture", "pressure", "probe", "session"},
+	"internal/pilotwords":  {"advice", "balance", "garage", "mixture", "plain", "pressure", "probe", "session"},
 	"internal/turnwords":   {"advice", "plain", "pressure", "suspects"},
 	"internal/raisedwords": {"raised", "pilotwords", "pressure", "suspects"},
 	"internal/tell": {"advice", "balance", "bank", "benchwords", "bootloader", "cycle", "frame", "garage", "mixture",

@@ -160,6 +160,9 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	if s.Anew {
 		w.Say = pilotwords.HandsOff(s)
 	}
+	if a.Why == advice.WhyBase && s.Left > 0 {
+		w.Say = append(w.Say, pilotwords.Takes(s.Left, s.Pilots[:s.Cylinders]))
+	}
 	return w
 }
 

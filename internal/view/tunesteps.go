@@ -134,8 +134,8 @@ func (v *View) pilotsFirstWords() Words {
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
 			plain.Count(first, "screw"), plain.Clock(rest/heat.CoolPace), plain.Clock(rest/heat.FanPace), left-first))
 	default:
-		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
-			plain.Clock(mixture.ScrewS*float64(left)), plain.Clock(h.LeftS())))
+		w.Say = append(w.Say, fmt.Sprintf("%s The engine may idle %s more.",
+			pilotwords.Takes(left, v.Snap.Tune.Pilots), plain.Clock(h.LeftS())))
 	}
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
