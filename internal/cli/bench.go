@@ -94,6 +94,7 @@ earlier card.`,
 // asked reports whether settings were given as flags.
 func (o *benchOptions) asked(f *pflag.FlagSet) bool {
 	asked := o.note+o.screwsFound+o.stopFound+o.toOrder != "" || len(o.notes) > 0 || o.screws != ""
+	asked = asked || o.corrects != "" && f.Changed("together")
 	for _, b := range benchFlags {
 		asked = asked || f.Changed(b.flag)
 	}

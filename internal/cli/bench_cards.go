@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -77,7 +78,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "compare [NUMBER [NUMBER]]",
-		Short: "Say what differs between two bench cards, the last two without numbers",
+		Short: "Say what differs between two bench cards, without numbers the last two that none corrects",
 		Example: `  evendraw bench compare
   evendraw bench compare 1 3`,
 		Args: cobra.MaximumNArgs(2),
@@ -86,12 +87,12 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 			if len(cards) < 2 && unread != nil {
 				return unread
 			}
-			if len(cards) < 2 {
-				return hint.With(fmt.Errorf("two bench cards are needed, there are %d", len(cards)),
+			standing := slices.DeleteFunc(slices.Clone(cards), func(s garage.StoredBench) bool { return s.By.N != 0 })
+			if n := len(standing); len(cards) < 2 || len(args) == 0 && n < 2 {
+				return hint.With(fmt.Errorf("two bench cards are needed, there are %d that no other corrects", n),
 					"evendraw bench writes one")
-			}
-			if len(args) == 0 {
-				args = []string{cards[len(cards)-2].Number.String()}
+			} else if len(args) == 0 {
+				args = []string{standing[n-2].Number.String(), standing[n-1].Number.String()}
 			}
 			a, err := cardNumbered(cards, args, 0)
 			if err != nil {

@@ -61,6 +61,14 @@ func TestACorrectionOfACorrectedRecordWarns(t *testing.T) {
 		strings.Contains(r.err, "before") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
+	if r := evendraw(t, dir, "history", "show", "2"); !strings.Contains(r.out, "corrected by 3: that one holds now") {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+	page := filepath.Join(dir, "old.html")
+	evendraw(t, dir, "sheet", "2", "--out", page)
+	if text, err := os.ReadFile(page); !strings.Contains(string(text), "corrected by 3") {
+		t.Errorf("the page of a corrected record does not say so: %v", err)
+	}
 	r := evendraw(t, dir, "history", "correct", "2", "--note", "two")
 	if r.status != 0 || !strings.Contains(r.err, "record 2 was corrected by 3 before") {
 		t.Errorf("%s%s", r.out, r.err)

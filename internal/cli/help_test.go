@@ -103,7 +103,9 @@ func TestHelpSaysEveryKey(t *testing.T) {
 		"history": "", "trend": "", "bench list": "", "bench show": "", "bench compare": "",
 		"bench check": "--done vents", "bench": "--pilot 2"} {
 		t.Run(verb, func(t *testing.T) {
-			t.Parallel()
+			if writes := strings.HasPrefix(verb, "bench") || verb == "garage check"; !writes {
+				t.Parallel() // by the virtual clock, what another just writes is old, and swept away
+			}
 			words := append(strings.Fields(verb), "--json", "--bike", "Invented Four")
 			if strings.Contains(args, "--practice") {
 				words = words[:len(words)-2]

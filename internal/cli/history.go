@@ -71,17 +71,6 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 	return cmd
 }
 
-// correctedBy returns the number of a record that corrects another, "" where none does.
-func correctedBy(set *settings.Settings, s *garage.StoredSync) string {
-	records, _ := set.Garage.ListSyncs(s.Kept.Bike)
-	for i := range records {
-		if records[i].Kept.Corrects == filepath.Base(s.Path) {
-			return records[i].Number.String()
-		}
-	}
-	return ""
-}
-
 func newHistoryCorrectCommand(p *program) *cobra.Command {
 	var note, temperature, pilot string
 	cmd := &cobra.Command{
@@ -115,9 +104,9 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 					rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(t))
 				}
 			}
-			if by := correctedBy(set, s); by != "" {
+			if s.By.N != 0 {
 				fmt.Fprintf(cmd.ErrOrStderr(), "record %s was corrected by %s before: what that put right is not in "+
-					"this one\n", s.Number, by)
+					"this one\n", s.Number, s.By)
 			}
 			rec.Corrects = filepath.Base(s.Path)
 			path, err := set.Garage.SaveSync(rec.Bike, &rec)

@@ -68,7 +68,7 @@ func RecordNamed(s *settings.Settings, name string) (*garage.StoredSync, error) 
 	}
 	rec, err := garage.LoadForChange(one.Path)
 	rec.Bike = bike.Name // it may have been renamed since
-	return &garage.StoredSync{Path: one.Path, Kept: rec, Number: one.Number}, err
+	return &garage.StoredSync{Path: one.Path, Kept: rec, Number: one.Number, By: one.By}, err
 }
 
 // OfNumber returns the one of a list that goes by a typed number. What says what is listed, and verb lists it. Where

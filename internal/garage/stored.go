@@ -16,6 +16,8 @@ type Stored[T Numbered] struct {
 	Path   string
 	Kept   T
 	Number Number
+	// By is the number of the last one that corrects this one; its N is 0 where none does, or outside of a list.
+	By Number
 }
 
 // StoredSync and StoredBench are the two kinds of it.
@@ -56,13 +58,22 @@ func list[T Numbered](dir string, load func(path string) (T, error)) (all []Stor
 	numbers := numbersIn(kind.endings(), dir)
 	all, damaged = store.List(dir, kind.endings(), func(path string) (Stored[T], error) {
 		kept, err := load(path)
-		return Stored[T]{path, kept, numbers.of(path)}, err
+		return Stored[T]{Path: path, Kept: kept, Number: numbers.of(path)}, err
 	})
 	slices.SortFunc(all, func(a, b Stored[T]) int {
 		n, at := a.Filed()
 		m, bt := b.Filed()
 		return cmp.Or(at.Compare(bt), cmp.Compare(n.N, m.N), strings.Compare(n.Tag, m.Tag))
 	})
+	by := map[string]Number{}
+	for i := range all {
+		if _, corrects := all[i].Kept.of(); corrects != "" {
+			by[corrects] = all[i].Number
+		}
+	}
+	for i := range all {
+		all[i].By = by[filepath.Base(all[i].Path)]
+	}
 	return all, damaged
 }
 

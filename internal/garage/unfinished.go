@@ -232,7 +232,7 @@ func (g *Garage) ListUnfinished() (left []StoredSync, damaged []*Error) {
 		damaged = append(damaged, wrong...)
 		for _, f := range files {
 			if !g.isHeld(f.path, &f) {
-				left = append(left, StoredSync{f.path, f.SyncRecord, all.of(f.path)})
+				left = append(left, StoredSync{Path: f.path, Kept: f.SyncRecord, Number: all.of(f.path)})
 			}
 		}
 	}

@@ -23,11 +23,13 @@ type Page struct {
 	Unit   pressure.Unit     // that pressures are shown in
 	// Corrects is the number of the record that this one corrects.
 	Corrects garage.Number
+	// CorrectedBy is the number of the last record that corrects this one; its N is 0 where none does.
+	CorrectedBy garage.Number
 }
 
 // Of is a record's page, with the bench card that held when it was made.
 func Of(g *garage.Garage, rec *garage.StoredSync, unit pressure.Unit) *Page {
-	p := &Page{Record: &rec.Kept, Unit: unit, Corrects: rec.Corrects()}
+	p := &Page{Record: &rec.Kept, Unit: unit, Corrects: rec.Corrects(), CorrectedBy: rec.By}
 	cards, _ := g.ListBench(rec.Kept.Bike)
 	for i := range cards {
 		if !cards[i].Kept.Time.After(rec.Kept.Time) {
@@ -100,6 +102,9 @@ func (p *Page) content() *content {
 		cmp.Or(r.Board.Program, plain.Dash), tell.Sensors(r))
 	if r.Corrects != "" {
 		c.Foot += "; " + tell.Corrects(p.Corrects)
+	}
+	if p.CorrectedBy.N != 0 {
+		c.Foot += "; " + tell.CorrectedBy(p.CorrectedBy) + ": that one holds now"
 	}
 	return c
 }

@@ -34,6 +34,9 @@ func benchHead(stored *garage.StoredBench) string {
 	if s.Corrects != "" {
 		text += "  " + Corrects(stored.Corrects())
 	}
+	if stored.By.N != 0 {
+		text += "  " + CorrectedBy(stored.By)
+	}
 	return text
 }
 
@@ -148,6 +151,9 @@ func Bench(out io.Writer, saved string, stored *garage.StoredBench, asJSON bool)
 	value, lines := map[string]any{"sheet": s, "differ_wildly": odds}, benchLines(s)
 	if s.Corrects != "" {
 		lines = append(lines, Corrects(stored.Corrects()))
+	}
+	if stored.By.N != 0 {
+		lines = append(lines, CorrectedBy(stored.By)+": that one holds now")
 	}
 	if saved != "" {
 		value["saved"] = saved

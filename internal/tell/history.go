@@ -3,7 +3,6 @@ package tell
 import (
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -66,12 +65,11 @@ func Corrects(n garage.Number) string {
 	return "corrects " + n.String()
 }
 
+// CorrectedBy says which record or bench card stands for one, by its number.
+func CorrectedBy(n garage.Number) string { return "corrected by " + n.String() }
+
 // HistoryLines lists records from one on, by index, a line each.
 func HistoryLines(records []garage.StoredSync, from int, u pressure.Unit) string {
-	corrected := map[string]string{}
-	for _, s := range records {
-		corrected[s.Kept.Corrects] = s.Number.String()
-	}
 	var b strings.Builder
 	for i := from; i < len(records); i++ {
 		s := &records[i]
@@ -79,8 +77,8 @@ func HistoryLines(records []garage.StoredSync, from int, u pressure.Unit) string
 		if s.Kept.Corrects != "" {
 			b.WriteString("  (" + Corrects(s.Corrects()) + ")")
 		}
-		if by := corrected[filepath.Base(s.Path)]; by != "" {
-			b.WriteString("  (corrected by " + by + ")")
+		if s.By.N != 0 {
+			b.WriteString("  (" + CorrectedBy(s.By) + ")")
 		} else if i+1 < len(records) && records[i+1].Kept.Corrects == "" && s.Kept.SameJob(&records[i+1].Kept) {
 			b.WriteString("  (the job goes on: " + records[i+1].Number.String() + ")")
 		}

@@ -58,6 +58,9 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 	if r.Corrects != "" {
 		add("%s", Corrects(s.Corrects()))
 	}
+	if s.By.N != 0 {
+		add("%s: that one holds now", CorrectedBy(s.By))
+	}
 	for _, moment := range []struct {
 		name    string
 		reading *garage.RecordReading

@@ -28,7 +28,7 @@ func Stop(a *advice.Advice) []string {
 			a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
-			"change? Turn it no more, but back to where it was.", a.ScrewName),
+			"change? Turn it back to where it stood at first.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"Mended? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:

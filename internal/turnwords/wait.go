@@ -14,7 +14,7 @@ var waits = map[advice.Why][]string{
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes slowly. Levelled cold, it would not " +
 		"stay level.",
-		"Let it run until it is warm. Or warm it by a ride. Before that: engine off, nuts " +
+		"Let it run until it is warm. Or warm it by a ride. Before the ride: engine off, nuts " +
 			"tight; take off sensor hoses, board, fuel bottle; put on port plugs, tank and its hoses."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},

@@ -137,6 +137,8 @@ func (v *View) pilotsKeys() []string {
 		return []string{"f fan", skipKey}
 	case v.inTrial() != nil && v.Snap.Tune.Trim == nil:
 		return []string{"Enter goes on", "x turned back", skipKey}
+	case v.snap().Tune.Trim == nil && !v.pilotFits():
+		return []string{skipKey}
 	case v.snap().Tune.Trim == nil:
 		return []string{"Enter begin", skipKey}
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:

@@ -270,6 +270,8 @@ func (v *View) confirm() {
 		v.save()
 	case v.asksIdle():
 		v.Entry = &Entry{For: EntryIdleOnly, Prompt: bikeform.AskIdle.Text, Text: bikeform.CommonIdle, offered: true}
+	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone() && !v.pilotFits():
+		v.note("Too little idling is left for a screw: let the engine cool first.", Warn)
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone() && !v.turning():
 		v.note("Start the engine first: whether the bank is level is seen then. Then Enter.", Plain)
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone():

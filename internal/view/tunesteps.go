@@ -100,28 +100,44 @@ func (v *View) turnsPilot() bool {
 }
 
 // startS is how many seconds of idling a start takes before a trim begins. Chosen: with what shows whether the bank is
-// level; without it an engine that was started for a screw was to cool for it.
-const startS = 20
+// level; without it an engine that was started for a screw was to cool for it. readS is how long the speed is then read
+// before the first screw. Measured: 8 to 20 s on practice engines.
+const startS, readS = 20, 20
+
+// pilotsNow is how many pilot screws are left, and how many of them come before the engine is to cool.
+func (v *View) pilotsNow() (left, now int) {
+	left = v.snap().Bank.Cylinders
+	for i := range v.snap().Tune.Pilots {
+		if v.Snap.Tune.Pilots[i].Found.Final() {
+			left--
+		}
+	}
+	budget := v.heat()
+	if !v.turning() && budget.Seconds > budget.CooledAtS() {
+		budget.Seconds += startS
+	}
+	budget.Seconds += readS
+	return left, mixture.RestAfter(left, &budget)
+}
+
+// pilotFits reports whether a pilot screw that is left can be set before the engine is to cool.
+func (v *View) pilotFits() bool {
+	left, now := v.pilotsNow()
+	return left == 0 || now > 0
+}
 
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
 func (v *View) pilotsFirstWords() Words {
 	w := toRead("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
 		"n leaves them as they are.")
-	h, left := v.heat(), v.Snap.Bank.Cylinders
+	h := v.heat()
 	var done []string
 	for i := range v.Snap.Tune.Pilots {
-		if p := &v.Snap.Tune.Pilots[i]; p.Found.Final() {
-			left--
-			done = append(done, pilotwords.Result(p))
-		} else if p.Moved != 0 {
+		if p := &v.Snap.Tune.Pilots[i]; p.Found.Final() || p.Moved != 0 {
 			done = append(done, pilotwords.Result(p))
 		}
 	}
-	budget := h
-	if !v.turning() && h.Seconds > h.CooledAtS() {
-		budget.Seconds += startS
-	}
-	first := mixture.RestAfter(left, &budget)
+	left, first := v.pilotsNow()
 	switch {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."

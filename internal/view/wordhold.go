@@ -136,7 +136,7 @@ func (v *View) keepOrder() {
 func (v *View) heldWords(r *balance.Reading, blank bool) Words {
 	if h := &v.hold; !h.since.IsZero() && h.at.Equal(v.Now) && h.step == v.Flow.At {
 		w := h.words
-		if h.more {
+		if h.more && w.Arrow != 0 { // else the sign would look like a way
 			w.Amount = "+" + strings.TrimPrefix(w.Amount, "+")
 		}
 		return w

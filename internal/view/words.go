@@ -27,7 +27,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.ToTurn(advice.ThrottleStop):
 		w.Big, w.Amount, w.Arrow, w.Role = "IDLE", plain.Fraction(a.Turns), arrow(a.Direction), Strong
 	case a.ToTurn(advice.SyncScrew):
-		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, amountOf(a), arrow(a.Direction), Strong
+		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, plain.Large(a.Turns), arrow(a.Direction), Strong
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			w.Screw, w.Big, w.Amount = a.ScrewName, word, ""
 		}
@@ -98,14 +98,6 @@ var noWait = map[advice.Why]string{advice.WhyCold: "WARM UP", advice.WhyNoScrew:
 
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
-
-// amountOf is an amount in large letters, marked where it is so much more, of a way that only the hand knows.
-func amountOf(a *advice.Advice) string {
-	if a.Why == advice.WhySameWay && a.Direction == advice.UnknownWay {
-		return "+" + plain.Large(a.Turns)
-	}
-	return plain.Large(a.Turns)
-}
 
 // bigTurnBack is of a screw that is to go back by what it was turned.
 const bigTurnBack = "TURN BACK"

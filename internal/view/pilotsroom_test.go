@@ -1,0 +1,41 @@
+package view
+
+import (
+	"strings"
+	"testing"
+
+	"evendraw/internal/advice"
+)
+
+// A pilot screw is offered where it fits what idling is left, with the time in which the speed is read first; where none
+// does, no key begins the trim, and that is said.
+func TestAPilotScrewIsOfferedWhereItFits(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		idled float64 // of 5 minutes, s
+		fits  bool
+	}{{150, true}, {224, true}, {226, false}, {243, false}} {
+		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
+		v.Snap.Heat.Seconds, v.Snap.Heat.Turning = c.idled, true
+		all, keys := said(&v), strings.Join(v.Picture().Keys, " ")
+		if strings.Contains(all, "too little for a screw") == c.fits || strings.Contains(keys, "Enter begin") != c.fits {
+			t.Errorf("after %g s: %s; %s", c.idled, all, keys)
+		}
+		if v = press(v, KeyEnter); (len(v.Wants) == 1) != c.fits || strings.Contains(v.Note, "Too little") == c.fits {
+			t.Errorf("after %g s: %v, %q", c.idled, v.Wants, v.Note)
+		}
+	}
+}
+
+// Of a way that only the hand knows no sign is shown: a plus looks like clockwise.
+func TestAnUnknownWayHasNoSign(t *testing.T) {
+	t.Parallel()
+	show := advised()
+	a := about(advice.Turn, advice.WhySameWay, 0.125)
+	a.Direction = advice.UnknownWay
+	for _, at := range []float64{0, 1.3, 2.6, 4, 6} {
+		if w := show(at, a); strings.Contains(w.Amount, "+") || w.Big != "GO ON" {
+			t.Errorf("at %g s: %s %q", at, w.Big, w.Amount)
+		}
+	}
+}
