@@ -73,7 +73,7 @@ of another bike, BIKE: its newest.`,
 				return err
 			}
 			if plots {
-				p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, set.Unit())
+				p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, c.Unit)
 				if err != nil {
 					return err
 				}
@@ -81,7 +81,7 @@ of another bike, BIKE: its newest.`,
 					return err
 				}
 			}
-			return tell.Compare(cmd.OutOrStdout(), c.From, c.To, c.FromName, c.ToName, set.Unit(), asJSON)
+			return tell.Compare(cmd.OutOrStdout(), c.From, c.To, c.FromName, c.ToName, c.Unit, asJSON)
 		}),
 	}
 	files.addFlags(cmd.Flags())

@@ -64,7 +64,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return tell.Record(cmd.OutOrStdout(), s, set.Unit(), asJSON)
+			return tell.Record(cmd.OutOrStdout(), s, set.UnitOf(&s.Kept), asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, bySchema)

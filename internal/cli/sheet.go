@@ -33,7 +33,7 @@ phone. It is written into the folder you are in. With --png, both.`,
 			if err != nil {
 				return err
 			}
-			page := sheet.Of(set.Garage, s, set.Unit())
+			page := sheet.Of(set.Garage, s, set.UnitOf(&s.Kept))
 			if out.Name == "" {
 				out.Name = sheet.FreeFile(".", &s.Kept)
 			}

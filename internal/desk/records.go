@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/hint"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 	"evendraw/internal/settings"
 	"evendraw/internal/tell"
 )
@@ -104,6 +105,7 @@ func OfNumber[T garage.Numbered](list []garage.Stored[T], typed, what, verb stri
 type Comparison struct {
 	From, To         *garage.RecordReading
 	FromName, ToName string
+	Unit             pressure.Unit // of the bike of the first
 }
 
 // Compare returns how one record began and ended, or how two ended. Names are as RecordNamed takes them;
@@ -118,7 +120,8 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 			return nil, fmt.Errorf("this record has no reading from before, or none from after")
 		}
 		zeroed := tell.NotZeroed(&one.Kept, ", ")
-		return &Comparison{one.Kept.Before, one.Kept.After, "before" + zeroed, "after" + zeroed}, nil
+		return &Comparison{one.Kept.Before, one.Kept.After, "before" + zeroed, "after" + zeroed,
+			s.UnitOf(&one.Kept)}, nil
 	}
 	two, err := RecordNamed(s, other)
 	if err != nil {
@@ -138,7 +141,7 @@ func Compare(s *settings.Settings, name, other string) (*Comparison, error) {
 	if from == to { // of one minute: as they were asked for
 		from, to = from+", "+name, to+", "+other
 	}
-	return &Comparison{one.Kept.After, two.Kept.After, from, to}, nil
+	return &Comparison{one.Kept.After, two.Kept.After, from, to, s.UnitOf(&one.Kept)}, nil
 }
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what can't be read is told, and is

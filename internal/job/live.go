@@ -105,6 +105,9 @@ func Live(ctx context.Context, set *settings.Settings, o *LiveOptions, std setti
 	}
 	var src source
 	if o.Practice != "" {
+		if !set.Named { // the bike used last has nothing to do with it
+			set = set.WithBike(nil)
+		}
 		p, err := set.PracticeRun(practice.Options{Name: o.Practice, Ambient: set.Ambient}, &std,
 			"its records get a card of their own")
 		if err != nil {

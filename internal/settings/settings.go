@@ -196,6 +196,17 @@ func (s *Settings) Unit() pressure.Unit {
 	return pressure.Kilopascal
 }
 
+// UnitOf is the unit that a record is shown in: that of its bike's card, else of the record itself.
+func (s *Settings) UnitOf(r *garage.SyncRecord) pressure.Unit {
+	if s.BikeName() == r.Bike {
+		return s.Unit()
+	}
+	if b, err := s.Garage.LoadBike(r.Bike); err == nil {
+		return s.WithBike(&b).Unit()
+	}
+	return s.WithBike(&garage.Bike{Unit: r.Unit}).Unit()
+}
+
 // Limits are the card's aim and limit, or the defaults.
 func (s *Settings) Limits() (aim, limit pressure.KPa) {
 	if s.Bike != nil {

@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 )
 
 // BikeCard prints all of a bike's card, which is in the file path, and the defaults in force for what it leaves out.
@@ -18,7 +19,8 @@ func BikeCard(out io.Writer, b *garage.Bike, path string) {
 	row("card", "%s", path)
 	bankRows(row, b)
 	row("shown in", "%s", b.Unit)
-	row("aim", "%g kPa, limit %g kPa", float64(b.AimKPa), float64(b.LimitKPa))
+	row("aim", "%g kPa%s, limit %g kPa%s", float64(b.AimKPa), besides(b.AimKPa, b), float64(b.LimitKPa),
+		besides(b.LimitKPa, b))
 	row("level by", "%s", map[string]string{garage.LevelByDraw: "the vacuum (draw)",
 		garage.LevelByOpening: "how far the butterflies are open (opening)"}[b.LevelBy])
 	row("idle speed", "%s", orUnknown(b.IdleRPMLow != 0, "%g to %g rpm", b.IdleRPMLow, b.IdleRPMHigh))
@@ -80,7 +82,8 @@ func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {
-			effect = minus("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
+			effect = minus("%+.1f kPa", s.EffectKPaPerTurn) + besides(pressure.KPa(s.EffectKPaPerTurn), b) +
+				" of vacuum per clockwise turn"
 		}
 		row("screw "+plain.Text(s.Name), "moves %s, %s", plain.AndNumbers(s.Moves), effect)
 	}
@@ -89,4 +92,14 @@ func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
 		nuts = "none on the synchronising screws"
 	}
 	row("lock nuts", "%s", nuts)
+}
+
+// besides is a pressure of a card, which stands there in kPa, in the unit that the bike is shown in: " (3.8 mmHg)"; ""
+// where that is kPa too.
+func besides(p pressure.KPa, b *garage.Bike) string {
+	u, err := pressure.ParseUnit(b.Unit)
+	if err != nil || u == pressure.Kilopascal {
+		return ""
+	}
+	return " (" + u.Format(p) + " " + u.Name + ")"
 }

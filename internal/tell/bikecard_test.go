@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 )
 
@@ -65,5 +66,23 @@ func TestAllOfACardIsShown(t *testing.T) {
 	walk(nil, reflect.TypeFor[garage.Bike]())
 	if fields < 20 {
 		t.Errorf("only %d fields were looked at", fields)
+	}
+}
+
+// What stands on a card in kPa is shown in the bike's own unit as well.
+func TestABikesCardIsInItsUnitToo(t *testing.T) {
+	t.Parallel()
+	b := garage.Bike{Name: "invented", Unit: "mmHg", AimKPa: 0.5, LimitKPa: 2.7, Bank: bank.Default(2)}
+	b.Bank.Screws[0].EffectKPaPerTurn = -3.2
+	var out strings.Builder
+	BikeCard(&out, &b, "bike.toml")
+	for _, want := range []string{"0.5 kPa (4 mmHg), limit 2.7 kPa (20 mmHg)", "−3.2 kPa (−24 mmHg) of vacuum"} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("lacks %q:\n%s", want, out.String())
+		}
+	}
+	b.Unit, out = "kPa", strings.Builder{}
+	if BikeCard(&out, &b, "bike.toml"); strings.Contains(out.String(), "0.5 kPa (") {
+		t.Errorf("kPa twice:\n%s", out.String())
 	}
 }

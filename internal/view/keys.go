@@ -213,6 +213,10 @@ func (v *View) flowKey(k string) bool {
 			v.Cold, v.warmth = false, garage.WarmthSaid
 		}
 	case "n":
+		if v.snap().Zero.Running && v.age() <= staleAfter {
+			v.note("The sensors are being zeroed: some seconds more.", Plain)
+			break
+		}
 		v.Cold = v.Cold && !v.Flow.At.live()
 		if v.Flow.At == StepWarm && v.warmth == "" {
 			v.warmth = garage.WarmthPassed

@@ -5,10 +5,11 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/session"
 )
 
-// A pilot screw is offered where it fits what idling is left, with the time in which the speed is read first; where none
-// does, no key begins the trim, and that is said.
+// A pilot screw is offered where it fits what idling is left, with the time in which the speed is read first; where
+// none does, no key begins the trim, and that is said.
 func TestAPilotScrewIsOfferedWhereItFits(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -18,7 +19,8 @@ func TestAPilotScrewIsOfferedWhereItFits(t *testing.T) {
 		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
 		v.Snap.Heat.Seconds, v.Snap.Heat.Turning = c.idled, true
 		all, keys := said(&v), strings.Join(v.Picture().Keys, " ")
-		if strings.Contains(all, "too little for a screw") == c.fits || strings.Contains(keys, "Enter begin") != c.fits {
+		if strings.Contains(all, "too little for a screw") == c.fits ||
+			strings.Contains(keys, "Enter begin") != c.fits {
 			t.Errorf("after %g s: %s; %s", c.idled, all, keys)
 		}
 		if v = press(v, KeyEnter); (len(v.Wants) == 1) != c.fits || strings.Contains(v.Note, "Too little") == c.fits {
@@ -37,5 +39,19 @@ func TestAnUnknownWayHasNoSign(t *testing.T) {
 		if w := show(at, a); strings.Contains(w.Amount, "+") || w.Big != "GO ON" {
 			t.Errorf("at %g s: %s %q", at, w.Big, w.Amount)
 		}
+	}
+}
+
+// A zero pass that runs is not left: it would be taken all the same, and the step count as skipped.
+func TestARunningZeroIsNotSkipped(t *testing.T) {
+	t.Parallel()
+	v := running(nil).StartAt(StepZero)
+	v.Snap.Zero = session.ZeroState{Running: true}
+	if v = press(v, "n"); v.Flow.At != StepZero || !strings.Contains(v.Note, "being zeroed") {
+		t.Errorf("at %s: %q", v.Flow.At.ID(), v.Note)
+	}
+	v.Snap.Zero = session.ZeroState{}
+	if v = press(v, "n"); v.Flow.At == StepZero {
+		t.Error("not left where no zero runs")
 	}
 }

@@ -210,8 +210,8 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	shut, off := ". Bottle shut. Tank's tap to OFF (has it none: to ON), never to PRI.", "The exhaust is hot. When it is "+
-		"cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
+	shut, off := ". Bottle shut. Tank's tap to OFF (has it none: to ON), never to PRI.", "The exhaust is hot. When it "+
+		"is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
 		shut, off = ".", "This was practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
 	}

@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// A bench card that is corrected stays, and says which one holds now; without numbers those are compared that hold. That
-// a card was of the bank before it goes back can be said alone.
+// A bench card that is corrected stays, and says which one holds now; without numbers those are compared that hold.
+// That a card was of the bank before it goes back can be said alone.
 func TestABenchCardIsCorrected(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -23,6 +23,22 @@ func TestABenchCardIsCorrected(t *testing.T) {
 	} {
 		if r := evendraw(t, dir, strings.Fields(c.args)...); !strings.Contains(r.out, c.want) {
 			t.Errorf("%s lacks %q: %s%s", c.args, c.want, r.out, r.err)
+		}
+	}
+}
+
+// A record of a named bike is shown in that bike's unit, whichever bike was used last.
+func TestARecordIsShownInItsBikesUnit(t *testing.T) {
+	t.Parallel()
+	dir, _ := recordedGarage(t, 2)
+	if r := evendraw(t, dir, "bike", "new", "other", "--cylinders", "2", "--unit", "inHg"); r.status != 0 {
+		t.Fatal(r.err)
+	}
+	for _, args := range [][]string{{"compare", "Invented Four:1", "Invented Four:"}, {"compare", "Invented Four:"},
+		{"history", "show", "Invented Four:1"}} {
+		if r := evendraw(t, dir, append(args, "--bike", "other")...); !strings.Contains(r.out, "kPa") ||
+			strings.Contains(r.out, "inHg") {
+			t.Errorf("%v: %s%s", args, r.out, r.err)
 		}
 	}
 }
