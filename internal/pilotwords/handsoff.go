@@ -29,7 +29,6 @@ func Takes(screws int, job []mixture.Pilot) string {
 	least, most := mixture.Takes(screws, job)
 	const step = 5.0 // s: no second of it is known
 	clock := func(s float64) string { return plain.Clock(step * math.Round(s/step)) }
-	take := map[bool]string{true: "takes", false: "take"}[screws == 1]
-	return fmt.Sprintf("%s %s %s to %s of idling, nine times of ten.", plain.Count(screws, "screw"), take, clock(least),
+	return fmt.Sprintf("%s to do: %s to %s of idling, nine times of ten.", plain.Count(screws, "screw"), clock(least),
 		clock(most))
 }

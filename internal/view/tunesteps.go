@@ -150,8 +150,12 @@ func (v *View) pilotsFirstWords() Words {
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
 			plain.Count(first, "screw"), plain.Clock(rest/heat.CoolPace), plain.Clock(rest/heat.FanPace), left-first))
 	default:
-		w.Say = append(w.Say, fmt.Sprintf("%s The engine may idle %s more.",
-			pilotwords.Takes(left, v.Snap.Tune.Pilots), plain.Clock(h.LeftS())))
+		cool := ""
+		if _, most := mixture.Takes(left, v.Snap.Tune.Pilots); most > h.LeftS() {
+			cool = "; if that is too little, it cools in between"
+		}
+		w.Say = append(w.Say, fmt.Sprintf("%s The engine may idle %s more%s.",
+			pilotwords.Takes(left, v.Snap.Tune.Pilots), plain.Clock(h.LeftS()), cool))
 	}
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
