@@ -14,6 +14,7 @@ type beats struct {
 	home   [MaxCylinders]float64            // where the dip was first, in cycles: it stays in that cycle
 	place  [MaxCylinders]float64            // usual place of the beat in the cycle
 	falls  [MaxCylinders]fallShift
+	from   int // number of the cycle from which on that is learned
 }
 
 // fallShift is what is known of how a beat moves with the strength of its fall. Both are taken from their means of a
@@ -55,6 +56,14 @@ func (f *fallShift) push(fall, off float64, cycles int) (explained float64) {
 	f.square += fallShare * (strength*strength - f.square)
 	f.product += fallShare * (strength*move - f.product)
 	return explained
+}
+
+// anew takes the places of the last cycle for the usual ones.
+func (b *beats) anew() {
+	for c, p := range b.part {
+		b.place[c] = p[(b.cycles-1)&(beatsKept-1)]
+	}
+	b.from = b.cycles
 }
 
 // placeShare is the share by which a cycle renews the usual places, and spoiltShare that by which one does
@@ -117,7 +126,7 @@ func (b *beats) skip() {
 
 // learn renews the usual places with those of cycle number k.
 func (b *beats) learn(k int, spoilt bool) {
-	share := max(placeShare, 1/float64(k+1))
+	share := max(placeShare, 1/float64(k-b.from+1))
 	if spoilt {
 		share = spoiltShare
 	}

@@ -130,26 +130,6 @@ func (m *Watch) learn() {
 	}
 }
 
-// heaps cuts figures in order in two where the squares about the two means are least (Otsu, 1979); it returns
-// the means, how many are in the lower heap, and the standard deviation about the means.
-func heaps(all []float64) (lower, upper float64, below int, sd float64) {
-	sum, squares, n := 0.0, 0.0, float64(len(all))
-	for _, v := range all {
-		sum += v
-		squares += v * v
-	}
-	most, part := 0.0, 0.0
-	for i, v := range all[:len(all)-1] {
-		part += v
-		k := float64(i + 1)
-		l, u := part/k, (sum-part)/(n-k)
-		if between := k*l*l + (n-k)*u*u; between > most || i == 0 {
-			most, lower, upper, below = between, l, u, i+1
-		}
-	}
-	return lower, upper, below, math.Sqrt(max(squares-most, 0) / n)
-}
-
 // Watch finds misfires and dead cylinders. The zero value is ready.
 type Watch struct {
 	beats  beats
@@ -158,6 +138,7 @@ type Watch struct {
 	end    float64 // when the next cycle begins, s
 	period float64 // slow mean, s
 	base   float64 // the period at which slowings are learned, s
+	placed float64 // that from which on the usual places of beats are learned, s
 	// before is the last period; for run cycles each was slower than the one before, from runFrom on.
 	before, runFrom float64
 	run             int
@@ -309,7 +290,7 @@ func (m *Watch) isCalm(y *Cycle) bool {
 	period := y.Period
 	m.draws.push(y.Draw)
 	if m.period == 0 {
-		m.period, m.before, m.runFrom, m.base = period, period, period, period
+		m.period, m.before, m.runFrom, m.base, m.placed = period, period, period, period, period
 	}
 	if m.run++; period < m.before != m.faster {
 		m.run, m.runFrom, m.faster = 0, m.before, period < m.before
@@ -320,6 +301,14 @@ func (m *Watch) isCalm(y *Cycle) bool {
 	m.base += (m.period - m.base) / slowingsKept
 	if math.Abs(m.period-m.base) > anotherSpeed*m.base { // hoses move the beats apart by other shares of a cycle
 		m.base, m.calm = m.period, 0
+		for y := range m.pushes {
+			m.pushes[y].n = 0
+		}
+	}
+	// What was learned on the way from another speed, as after a blip, is of that: hoses move beats otherwise.
+	if m.calm == lateCycles+1 && math.Abs(period-m.placed) > anotherSpeed*m.placed {
+		m.placed, m.base, m.calm = period, m.period, 0
+		m.beats.anew()
 		for y := range m.pushes {
 			m.pushes[y].n = 0
 		}
