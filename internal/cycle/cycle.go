@@ -62,6 +62,9 @@ type Span struct {
 	// Missing is how many seconds of samples are missing in it. Means go straight
 	// across them; gaps_test.go measures how little a few of them matter.
 	Missing float64
+	// Upset is set of a cycle around whose start or end the air moved otherwise all at once, as where a throttle is
+	// opened or a hose comes off: where that end lies is in doubt, and its means may be kPa off. See Whole.
+	Upset bool
 	// Break is set on the first span after a loss of continuity, and Silence is how
 	// many seconds of samples were missing then.
 	Break   bool
@@ -110,8 +113,8 @@ type Span struct {
 const maxMissingShare = 0.03
 
 // Whole reports whether the span's means can be trusted: nothing, or next to
-// nothing, is missing in it.
-func (s *Span) Whole() bool { return !s.Gap || s.Missing < maxMissingShare*s.Period }
+// nothing, is missing in it, and its ends are not in doubt.
+func (s *Span) Whole() bool { return !s.Upset && (!s.Gap || s.Missing < maxMissingShare*s.Period) }
 
 // End returns the time at which the span ends.
 func (s *Span) End() float64 { return s.Start + s.Period }

@@ -42,6 +42,8 @@ type follow struct {
 	excessMisfit float64 // of the last match, beyond twice doubtfulMisfit
 	cycles       int     // since the beginning
 	periodBefore float64 // period of the cycle before the last
+	upset        bool    // the air moved otherwise all at once around the last boundary, or the one before
+	upsetEnd     bool    // around the last one
 	sick         sick
 }
 
@@ -53,6 +55,7 @@ func newFollow(cylinders int) *follow {
 // newest cycle to settle the template, and then back to the old one.
 func (f *follow) begin(h *history, period, until float64) {
 	f.active, f.misses, f.period, f.periodBefore, f.cycles = true, 0, period, 0, 0
+	f.upset, f.upsetEnd = false, false
 	back := math.Floor((until-h.oldest())/period - 1.5*maxShift)
 	f.intake.reset()
 	f.boundary = until - period*max(min(back, maxCyclesBack), 2)
@@ -164,6 +167,7 @@ func (f *follow) advance(h *history, t float64) {
 	}
 	f.periodBefore = f.period
 	f.period, f.boundary = period, t
+	f.upset, f.upsetEnd = f.upsetEnd || f.intake.upset, f.intake.upset
 }
 
 // matchWithoutOne leaves out the one cylinder without which the others fit best: its hose may have come off.

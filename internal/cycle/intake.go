@@ -2,6 +2,7 @@ package cycle
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/nozzle"
 )
@@ -77,6 +78,7 @@ type intake struct {
 	share     [MaxCylinders]float64               // by which each dip of the last match is stronger
 	residual  float64                             // of the last round, as a share of the volumes' variance
 	missed    int                                 // boundaries in a row whose volumes can't be worked out
+	upset     bool                                // those of the last boundary don't fit, of many before they did
 	rate      [volumeSize + volumesBeyond]float64 // by sample: 1 over the time between the samples of a slope
 	placed    [2*windowBins + 1]place             // by bin: where its volume is read off
 	left      [2*windowBins + 1]float64           // by bin: what usual leaves of V in learnOne
@@ -201,6 +203,7 @@ func (m *intake) computeVolume(h *history, c, apart int) {
 // boundary finds the time of the boundary near t. ok is false when there are no volumes, or they
 // don't fit: the usual ones are then forgotten, at once or when that goes on.
 func (m *intake) boundary(f *fit, h *history, t, period float64) (at float64, ok bool) {
+	m.upset = false
 	if !m.usable(len(h.kpa)) || period < minVolumeSamples*h.step {
 		m.forgetUsual()
 		return 0, false
@@ -220,6 +223,7 @@ func (m *intake) boundary(f *fit, h *history, t, period float64) (at float64, ok
 		return m.solve(f, len(h.kpa), stretch)
 	})
 	if m.residual > maxResidual || math.Abs(at-t) > maxMove*period || !m.usable(len(h.kpa)) {
+		m.upset = slices.Max(m.cycles[:]) >= learnAllCycles
 		m.forgetUsual()
 		return 0, false
 	}

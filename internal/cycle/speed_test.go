@@ -143,3 +143,47 @@ func (c *pace) hold(t *testing.T, s *synth) {
 		t.Errorf("first cycle at %.2f s, lost %.2f s", first, lost)
 	}
 }
+
+// While a speed changes so that no period holds for long, or holds and is lost at once, one is looked for every
+// searchSeconds at most, not at each sample: a search takes as long as some thousand samples.
+func TestSearchesAreNotMadeAtEachSample(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name string
+		rpm  func(at float64) float64
+	}{
+		{"cranked, then running up", func(at float64) float64 { return 300 + 900*min(max(at-1, 0), 1) }},
+		{"running up in a third of a second", func(at float64) float64 { return 250 + 1000*min(3*at, 1) }},
+		{"blips", func(at float64) float64 { return 1000 + 5000*max(0, 1-math.Abs(math.Mod(at, 2)-0.5)/0.4) }},
+		{"jerks", func(at float64) float64 { return 700 + 2000*math.Mod(0.618*math.Floor(at/0.11), 1) }},
+		{"dying", func(at float64) float64 { return 1000 - 160*at }},
+	} {
+		for row, r := range runners {
+			t.Run(c.name+" "+r.name, func(t *testing.T) {
+				t.Parallel()
+				effort.Some(t, row, 3)
+				s := newSynth(4)
+				s.rpm, s.runner = c.rpm, r.run
+				tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
+				var searches []float64
+				s.run(effort.Of(6., 12.), func(sample *sensor.Sample) {
+					const mark = -1 // no pressure: a search renews all of the grid
+					tracker.acquire.grid[0][0] = mark
+					if tracker.Push(sample); tracker.acquire.grid[0][0] != mark {
+						searches = append(searches, sample.Time)
+					}
+				})
+				least := math.Inf(1)
+				for i := range searches {
+					if i > 0 {
+						least = min(least, searches[i]-searches[i-1])
+					}
+				}
+				t.Logf("%d searches, %.4f s apart at least", len(searches), least)
+				if len(searches) < 2 || least < searchSeconds-1/s.rate {
+					t.Errorf("%d searches, %.4f s apart at least", len(searches), least)
+				}
+			})
+		}
+	}
+}

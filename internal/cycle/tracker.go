@@ -224,6 +224,7 @@ func (t *Tracker) takeCycle() bool {
 	rhythm := t.hasRhythm(end - start)
 	if isNew {
 		t.cut(start, end, f.misses == 0 && rhythm)
+		t.span.Upset = t.span.Cycle && f.upset
 		t.moveBoundary()
 		t.endStill()
 	}
@@ -247,13 +248,14 @@ func (t *Tracker) hasRhythm(period float64) bool {
 	return t.inRhythm
 }
 
-// lose ends following; spans without a cycle go on from the newest sample.
+// lose ends following; spans without a cycle go on from the newest sample. A search that is due later stays so: while
+// a speed changes, what it finds is often lost at once.
 func (t *Tracker) lose() {
 	t.follow.active = false
 	t.alike, t.inRow, t.period, t.inRhythm = 0, 0, 0, false
 	t.misfires.Lose()
 	t.stillFrom = t.history.newest()
-	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom
+	t.searchAt, t.lostAt = max(t.searchAt, t.stillFrom), t.stillFrom
 }
 
 // commonLag returns the mean of the hoses' lags, s.

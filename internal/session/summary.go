@@ -22,7 +22,7 @@ const (
 // Summary gathers a whole run in memory that does not grow.
 type Summary struct {
 	Cycles    int
-	Torn      int // cycles with too much missing to count
+	Torn      int // cycles that are not whole: they do not count
 	Reference int
 
 	n         int

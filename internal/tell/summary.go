@@ -55,7 +55,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintln(out, text)
 	}
 	if sum.Torn > 0 {
-		fmt.Fprintf(out, "%d cycles have too much missing in them to count\n", sum.Torn)
+		fmt.Fprintf(out, "%d cycles do not count: too much missing, or a change all at once\n", sum.Torn)
 	}
 	printMeans(out, sum.Cylinders(&b))
 	if sum.Cycles == sum.Torn {
