@@ -99,6 +99,7 @@ type advisor struct {
 	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop
 	way        advice.Direction // told then
+	suspect    bool             // a cylinder is ill, or looks so, which is not told yet
 	doubtful   bool             // the movement may speak against the direction that is known
 	trying     bool             // nothing is known of the screw that moves
 	back       bool             // it was told another way than it last moved

@@ -223,6 +223,7 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		b.advisor.interruptCheck()
 		return waitFor(advice.WhyCold)
 	}
+	b.advisor.suspect = b.gate.faults.Untold(r.Cycles)
 	adv := b.advisor.next(r, &b.win)
 	if b.advisor.phase == asking && b.advisor.phaseCycle == b.win.next { // a fault comes before what is named just now
 		if fault, stop := b.gate.unready(r, &b.win, said); stop {

@@ -116,6 +116,9 @@ func (a *advisor) nextCheck(w *window) advice.Advice {
 	if !c.blipped {
 		return a.askBlip(w)
 	}
+	if a.suspect { // a bank is not told level first, and in doubt a moment later
+		return a.enter(choosing, waitFor(advice.WhyFewCycles), w)
+	}
 	a.lookAgain(w.rpm)
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }

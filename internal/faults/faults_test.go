@@ -52,3 +52,38 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 		}
 	}
 }
+
+// A cylinder that looks ill for too few cycles to be told is no reason to call a bank level: more are waited for, up to a
+// number. So is what was found and not told yet.
+func TestUntold(t *testing.T) {
+	l := Look{Cycles: misfitCycles, Span: &cycle.Span{N: 4}}
+	for c, d := range []float64{24, 21, 24.2, 23.9} {
+		l.Draw[c], l.Opening[c], l.OpeningUncertainty[c] = d, 1, 0.01
+	}
+	var d Cylinders
+	if d.Untold(misfitCycles) {
+		t.Error("untold of cylinders that were not looked at")
+	}
+	d.Diagnose(&l, 0)
+	if !d.Untold(misfitCycles) || d.Untold(misfitCycles+staysMisfit) {
+		t.Error("a misfit is to be waited for, and not for ever")
+	}
+	for range staysMisfit {
+		d.Diagnose(&l, 0)
+	}
+	if !d.Untold(misfitCycles + staysMisfit) {
+		t.Errorf("found %q, and taken for told", d.Found[1])
+	}
+	if d.PutAside(); d.Untold(misfitCycles) {
+		t.Error("put aside, and still to be told")
+	}
+	var m Cylinders
+	for i := range 3 {
+		s := cycle.Span{N: 4, Cycle: true}
+		s.Misfire[2], s.State = true, [cycle.MaxCylinders]cycle.State{cycle.OK, cycle.OK, cycle.OK, cycle.OK}
+		m.Push(&s, l.Draw, true)
+		if want := i > 0; m.Untold(decideCycles-1) != want || m.Untold(decideCycles) {
+			t.Errorf("%d misfires: untold %v, want %v, and not for ever", i+1, m.Untold(decideCycles-1), want)
+		}
+	}
+}

@@ -129,6 +129,11 @@ func (r *attended) toldBehindABoot() bool {
 	})
 }
 
+// disagrees reports whether a draw was told not to fit its opening.
+func (r *attended) disagrees() bool {
+	return slices.ContainsFunc(r.lines, func(l string) bool { return strings.Contains(l, string(advice.WhyDisagree)) })
+}
+
 // mostTurns is how far a careful mechanic's screw stands from where it began at most, turns, and mostOver how much
 // further than where it stands at the end, level. Chosen: a bank is first levelled against a small leak.
 const mostTurns, mostOver = 2.5, 0.5
@@ -152,6 +157,9 @@ func TestTheCarefulMechanic(t *testing.T) {
 			continue
 		}
 		seeds := effort.Of[uint64](1, 4)
+		if s.Name == "tired-cylinder" || s.Name == "misfiring" { // a quick levelling lacks the cycles to tell
+			seeds = effort.Of[uint64](1, 40)
+		}
 		if finds[s.Name] == "" { // the advice is all that he follows
 			seeds = min(seeds, 2)
 		}
@@ -169,6 +177,9 @@ func TestTheCarefulMechanic(t *testing.T) {
 					!strings.HasSuffix(r.said[len(r.said)-1], s.Truth) {
 					t.Errorf("over %v, past %q, short %q, screws to %.2f, found %q", r.over, r.blind, r.short, r.far,
 						r.bike.Found())
+				}
+				if finds[s.Name] == "" && r.disagrees() {
+					t.Error("a sound cylinder's draw is told not to fit its opening")
 				}
 				if r.toldBehindABoot() {
 					t.Error("sent to the leak again, the boot being new")
