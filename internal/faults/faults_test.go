@@ -53,8 +53,8 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 	}
 }
 
-// A cylinder that looks ill for too few cycles to be told is no reason to call a bank level: more are waited for, up to a
-// number. So is what was found and not told yet.
+// A cylinder that looks ill for too few cycles to be told is no reason to call a bank level: more are waited for, up
+// to a number. So is what was found and not told yet.
 func TestUntold(t *testing.T) {
 	l := Look{Cycles: misfitCycles, Span: &cycle.Span{N: 4}}
 	for c, d := range []float64{24, 21, 24.2, 23.9} {
