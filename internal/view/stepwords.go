@@ -209,16 +209,15 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo("a record is of the idle.")
 	}
-	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
-	shut, off := ". Bottle shut. Tank's tap to OFF (has it none: to ON), never to PRI.", "The exhaust is hot. When it "+
-		"is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
+	off := cmp.Or(v.nuts(true), "All nuts tight?") + " Then engine off"
+	shut, cool := ". Bottle shut. Tank's tap to OFF. A tap without OFF: to ON. Never to PRI.", "The exhaust is hot. "+
+		"When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
-		shut, off = ".", "This was practice. On a bike: fuel shut; once cool, sensor hoses off, port plugs on."
+		off, shut, cool = "This was practice. What comes now is for a bike. "+off, ", fuel shut.",
+			"Once it is cool: sensor hoses off, port plugs on."
 	}
-	w := toRead("SAVE", Strong, nuts+" Then engine off"+shut,
-		"A nut loose? Tighten it, press o, choose Level the bank.",
-		"Enter or s saves the last reading.",
-		off)
+	w := toRead("SAVE", Strong, off+shut, "A nut loose? Tighten it, press o, choose Level the bank.",
+		"Enter or s saves the last reading.", cool)
 	if v.saved && len(v.Records) > 0 {
 		w.Say[2] = "Already saved, when it was level. Enter or s saves again, as it was read last."
 	}
