@@ -33,7 +33,7 @@ type recording struct {
 // spoiler changes a frame; false drops it.
 type spoiler func(f *frame.Frame) bool
 
-func record(t *testing.T, c engine.Config, seconds float64, spoil spoiler) *recording {
+func record(t testing.TB, c engine.Config, seconds float64, spoil spoiler) *recording {
 	t.Helper()
 	r := &recording{bank: c.Bank}
 	e := engine.New(c)
@@ -42,7 +42,7 @@ func record(t *testing.T, c engine.Config, seconds float64, spoil spoiler) *reco
 }
 
 // recordWith calls act after each sample.
-func recordWith(t *testing.T, c engine.Config, seconds float64, act func(e *engine.Engine, time float64)) *recording {
+func recordWith(t testing.TB, c engine.Config, seconds float64, act func(e *engine.Engine, time float64)) *recording {
 	t.Helper()
 	r := &recording{bank: c.Bank}
 	e := engine.New(c)
@@ -60,7 +60,7 @@ func recordCrank(t *testing.T, c engine.Config, seconds float64) *recording {
 }
 
 // take takes an engine's bytes from the reader, which reads that engine.
-func (r *recording) take(t *testing.T, e *engine.Engine, from io.Reader, ambient pressure.KPa, seconds float64,
+func (r *recording) take(t testing.TB, e *engine.Engine, from io.Reader, ambient pressure.KPa, seconds float64,
 	spoil spoiler, act func(e *engine.Engine, time float64)) {
 	t.Helper()
 	e.OnCycle(func(c engine.Cycle) { r.cycles = append(r.cycles, c) })
