@@ -34,7 +34,8 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 	}
 	for s := range a.bank.Screws {
 		d, misfit := w.link.Moved(s, &a.rest.scaled, &now.scaled)
-		least, most := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w)), othersMisfit
+		least := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w), w.wandersBy(s))
+		most := othersMisfit
 		if s == a.screw {
 			most = ownMisfit
 		}

@@ -23,6 +23,7 @@ type bench struct {
 	upsets  int        // that are left
 	play    float64    // of the linkage, kPa: see blipIt
 	hunts   float64    // share by which the idle rises and falls, and by three times that what stands apart
+	sways   float64    // by how much each cylinder rises and falls with that, kPa, after the one before
 	deaf    [4]float64 // share by which a cylinder answers less than its screws say
 	rng     *rand.Rand
 	time    float64
@@ -75,7 +76,7 @@ func (b *bench) span() cycle.Span {
 		mean += d / float64(len(b.draw))
 	}
 	for c, d := range b.draw {
-		d += swing * (mean + 2*(d-mean))
+		d += swing*(mean+2*(d-mean)) + b.sways*math.Sin(2*math.Pi*(b.time/huntS-float64(c)/4))
 		s.Mean[c] = pressure.KPa(101.3 - d + common + b.scatter*b.rng.NormFloat64())
 		s.Lowest[c], s.Highest[c], s.State[c], s.Opening[c] = 50, 95, cycle.OK, math.NaN()
 		s.DipAt[c] = b.bank.FiringAngle(c+1) / 720

@@ -242,7 +242,8 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 // less than was seen, while nobody can have tightened it; else it waits for it.
 func (a *advisor) takeBackNut(within float64, r *Reading, w *window) advice.Advice {
 	s, now := a.check.nut, w.atRest()
-	if w.now()-a.check.nutTime < within && w.cycles() >= cyclesNeeded(w.wantedVariance(s)) {
+	known := w.wanders >= fewestCycles
+	if known && w.now()-a.check.nutTime < within && w.cycles() >= cyclesNeeded(w.wantedVariance(s)) {
 		doubt := w.wandersBy(s) / 2 // of a mean: it may be the idle alone
 		if off, waits := a.offAfterNut(&now, r, w); off > 1+doubt/(nutShare*a.aim) && !waits {
 			a.trims++

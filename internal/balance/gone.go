@@ -14,7 +14,8 @@ func (a *advisor) goneOnBy(w *window) float64 {
 	}
 	now := w.lately()
 	d, misfit := w.link.Moved(s, &c.rest.scaled, &now.scaled)
-	if misfit > othersMisfit || math.Abs(d) < max(a.leastChange(s, w), w.disturbance(s, &c.rest, a.phaseCycle)) {
+	if misfit > othersMisfit || math.Abs(d) < max(a.leastChange(s, w), w.wandersBy(s),
+		w.disturbance(s, &c.rest, a.phaseCycle)) {
 		return 0
 	}
 	return d

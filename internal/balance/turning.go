@@ -340,12 +340,16 @@ func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
 // hidden is how far screw s may move, kPa, without that being seen, by how the draws scatter and the idle hunts.
 func (w *window) hidden(s int) float64 {
 	now := w.lately()
-	return max(hiddenSigmas*math.Sqrt(w.wantedVariance(s)), w.moves(s, &now, w.hunts))
+	return max(hiddenSigmas*math.Sqrt(w.wantedVariance(s)), w.moves(s, &now, w.hunts), hiddenWander*w.wandersBy(s))
 }
 
 // hiddenSigmas is how many times its scatter from cycle to cycle a screw must move to be seen to. Derived: moveSigmas
 // of the mean of nine cycles, which is a second.
 const hiddenSigmas = 2.0
+
+// hiddenWander is what of the limit of an idle's wander hides a movement. Chosen, by trial: with all of it a bank of
+// which a cylinder hardly answers, one of 20, was not brought level.
+const hiddenWander = 0.8
 
 // A screw of which a hair is left is told a rest hairTrims times where another is off by hairTimes as much. Chosen: a
 // hand sets a quick screw no better, and the large error comes first.

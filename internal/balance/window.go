@@ -51,6 +51,7 @@ type window struct {
 	wander        perScrew    // of what is wanted over recentCycles from the mean of wanderCycles, squared, kPa²
 	wanders       int         // cycles that have gone into that
 	held          bool        // a screw is known to be turned, or has just been
+	calm          int         // number of the first cycle since that, and the speed, were otherwise
 	unsteady      bool        // the speed moves: what scatters is no idle's
 	changed       bool        // the last cycle told of a change
 	// byOpening has the scaled draws made of the openings instead of the draws.
@@ -219,16 +220,25 @@ const (
 	wanderCycles = 24
 	wanderMemory = 60
 	wanderSigmas = 3.0
+	// wanderLate is by how many cycles it is learned later: a turn is seen by then. Chosen.
+	wanderLate = 12
+	// wanderUnsure widens that while few cycles tell it: by √(1 + wanderUnsure/cycles). Chosen.
+	wanderUnsure = 20.0
 )
 
 // learnWander takes in by how much what is wanted of each screw stands off its mean now, while no screw is known to be
 // turned. What is far more than before is a turn that is not known yet, or the end of one.
 func (w *window) learnWander() {
-	if w.held || w.unsteady || w.cycles() < wanderCycles {
+	if w.held || w.unsteady {
+		w.calm = w.next
+	}
+	to := w.next - wanderLate
+	from := max(to-wanderCycles, w.calm, w.since)
+	if to-from < fewestCycles {
 		return
 	}
 	w.wanders++
-	now, mean := w.wanted(w.next-recentCycles, w.next), w.wanted(w.next-wanderCycles, w.next)
+	now, mean := w.wanted(to-recentCycles, to), w.wanted(from, to)
 	for s := range w.link.Screws() {
 		share, v := 1/float64(min(w.wanders, wanderMemory)), (now[s]-mean[s])*(now[s]-mean[s])
 		if most := outlierRatio * w.wander[s]; w.wanders > wanderCycles && v > most {
@@ -239,7 +249,10 @@ func (w *window) learnWander() {
 }
 
 // wandersBy returns how far screw s may seem to have moved by the idle alone, kPa.
-func (w *window) wandersBy(s int) float64 { return wanderSigmas * math.Sqrt(w.wander[s]) }
+func (w *window) wandersBy(s int) float64 {
+	unsure := 1 + wanderUnsure/float64(min(w.wanders, wanderMemory)+1)
+	return wanderSigmas * math.Sqrt(w.wander[s]*unsure)
+}
 
 // findChange compares the last two and three cycles with those before, for a step, and the newer half of the window
 // with the older, for a slow change. It returns how many cycles belong to what is new, 0 for no change.
