@@ -120,7 +120,11 @@ func (a *advisor) begin(towards, raises bool, r *Reading, w *window) {
 	mover := a.screw
 	a.answered(towards, raises)
 	if !a.told.Again {
-		a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
+		from := a.phaseTime
+		if a.anew {
+			from = a.anewTime
+		}
+		a.hand.ObserveReach(w.now()-from, !a.anew)
 	}
 	a.move.Begin(w.now(), wantedNow(mover, w), w.wantedVariance(mover)/recentCycles)
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
@@ -246,11 +250,13 @@ const (
 
 // due is how long after the word what was told is made, s; NaN where no amount was.
 func (a *advisor) due() float64 {
-	reach := unseenMargin * a.hand.AnswerTime()
-	if a.anew {
-		reach = max(unseenMargin*a.hand.ReachTime(), walkSeconds)
+	begins := unseenMargin * a.hand.AnswerTime()
+	if reach := max(unseenMargin*a.hand.ReachTime(), walkSeconds); a.anew { // on its way since the screw was named first
+		begins = max(begins, a.anewTime+reach+a.loosening()-a.phaseTime)
+	} else {
+		begins += a.loosening()
 	}
-	return reach + a.loosening() + a.amount/a.hand.Pace + unseenSeconds
+	return begins + a.amount/a.hand.Pace + unseenSeconds
 }
 
 // restShowSigmas is by how many standard deviations of its mean a bank that stands still must have moved for an amount

@@ -164,7 +164,8 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 		a.before = a.screw + 1
 	}
 	k, moved := &a.screws[s], a.rest.wanted[s]-rest.wanted[s]
-	if a.anew = s != a.screw || !a.named; a.anew {
+	fresh := s != a.screw || !a.named
+	if a.anew = fresh || a.anew && !a.answers; fresh { // named again, one that has not answered has yet to be reached
 		a.silent, a.anewTime, a.nutFirst, a.answers = 0, w.now(), tight, false
 	}
 	switch {
