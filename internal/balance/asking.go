@@ -251,7 +251,7 @@ const (
 // due is how long after the word what was told is made, s; NaN where no amount was.
 func (a *advisor) due() float64 {
 	begins := unseenMargin * a.hand.AnswerTime()
-	if reach := max(unseenMargin*a.hand.ReachTime(), walkSeconds); a.anew { // on its way since the screw was named first
+	if reach := max(unseenMargin*a.hand.ReachTime(), walkSeconds); a.anew { // on its way since that was first named
 		begins = max(begins, a.anewTime+reach+a.loosening()-a.phaseTime)
 	} else {
 		begins += a.loosening()

@@ -11,15 +11,17 @@ import (
 func (a *advisor) resting(r *Reading, w *window) bool {
 	k := &a.screws[a.screw]
 	least, pace, sigmas := leastRest, learned.SlowPace/2*k.Size(), restSigmas
-	switch mean := a.meanSoFar(w); {
+	switch {
 	case math.IsNaN(a.amount):
 		least, pace = loneRest, max(a.steady, pace)
-	case a.trying && mean < pace: // a slow hand, or a lazy screw: it would pass for a hand at rest
-		pace = max(a.surest, mean)
 	case a.mayBeMade(w):
 		least, sigmas = madeRest, madeSigmas
-		pace = max(a.surest, pace, learned.SlowPace*k.Size()*math.Exp(-math.Sqrt(k.Variance)))
-	default:
+		pace = max(pace, learned.SlowPace*k.Size()*math.Exp(-math.Sqrt(k.Variance)))
+	}
+	if !math.IsNaN(a.amount) {
+		if a.trying { // a slow hand, or a lazy screw, would pass for a hand at rest
+			pace = min(pace, a.meanSoFar(w))
+		}
 		pace = max(a.surest, pace)
 	}
 	most, sd := slowestShare*pace*r.Span.Period, math.Sqrt(w.wantedVariance(a.screw))

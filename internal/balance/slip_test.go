@@ -158,3 +158,49 @@ func TestASlipIsToldToBeTurnedBack(t *testing.T) {
 		t.Errorf("%d slips", slips)
 	}
 }
+
+// A hand that slips at its first turn, of a screw that a card knows, has turned it further the wrong way once it has
+// done as told. It is told to turn back, whichever was the slip; once that has helped, the way is named again, as the
+// card and both movements tell it.
+func TestTheWayIsNamedAfterTurningBack(t *testing.T) {
+	named := 0
+	for seed := range uint64(12) {
+		b := newBench(2, seed)
+		b.scatter, b.draw, b.effect[0] = 0.04, []float64{25, 30}, 4
+		b.bank.Screws[0].EffectKPaPerTurn = 4
+		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		last, back := 0.0, false
+		for turns := 0; turns < 4; turns++ {
+			a := st.told
+			for b.time < 60 && (!a.ToTurn(advice.SyncScrew) || a.Why == advice.WhyKeepOn) {
+				a = b.run(st, 1, false).Advice
+			}
+			if back && a.Kind != advice.Reverse {
+				if named++; a.Direction != advice.Anticlockwise || math.IsNaN(a.Turns) {
+					t.Errorf("seed %d: after turning back %s %s %q %.3f", seed, a.Kind, a.Why, a.Direction, a.Turns)
+				}
+				break
+			}
+			back = a.Why == advice.WhyTurnBack
+			way, amount := turnOf(&a, last)
+			if turns == 0 {
+				way = -way // a slip
+			}
+			amount = min(amount, 3.0/8)
+			b.run(st, 10, false)
+			for made := 0.0; made < amount; made += 0.015 {
+				b.turn(0, way*0.015)
+				b.run(st, 1, false)
+			}
+			last = way * amount
+			for k := 0; k < 60 && st.told.Why != advice.WhyUnlevel; k++ {
+				if a = b.run(st, 1, false).Advice; k > 8 && a.ToTurn(advice.SyncScrew) && a.Why != advice.WhyKeepOn {
+					break
+				}
+			}
+		}
+	}
+	if named < 10 {
+		t.Errorf("%d ways looked at", named)
+	}
+}

@@ -177,10 +177,16 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	back, slipped := a.toTurnBack, a.slipped
 	a.toTurnBack, a.slipped = false, false
 	goal := a.goalOf(s, &rest.wanted, w)
-	adv, amount := a.turnAdvice(s, rest.wanted[s]-goal), 0.0
-	torn := k.Torn && a.moved != 0
-	if amount = adv.Turns; torn {
+	adv := a.turnAdvice(s, rest.wanted[s]-goal)
+	amount, torn := adv.Turns, k.Torn && a.moved != 0
+	if torn {
+		named := adv
 		adv, amount = a.turnBack(s, rest.wanted[s]-goal)
+		// Once turning back has helped, the way is named that the card and all movements together tell.
+		card := a.bank.Screws[s].EffectKPaPerTurn * k.Odds
+		if torn = adv.Why != advice.WhySameWay || !k.DirectionKnown() || card <= 0; !torn {
+			adv, adv.Turns = named, amount
+		}
 	}
 	adv.Last = w.link.ComesLast(s, &rest.wanted, goal)
 	worse := math.Abs(rest.wanted[s]-goal) > math.Abs(a.left(&a.rest))
