@@ -297,7 +297,7 @@ func (a *advisor) offAfterNut(now *state, r *Reading, w *window) (off float64, w
 	a.goal = a.goalOf(s, &now.wanted, w)
 	next, left := a.pick(&now.wanted, &w.link), math.Abs(a.left(now))
 	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
-		left < max(learned.FineTurns*a.screws[s].Size(), min(w.hidden(s), a.aim)) // the large error comes first
+		left < max(learned.FineTurns*a.screws[s].Size(), min(w.blurred(s), a.aim)) // the large error comes first
 	waits = a.trims >= mostTrims || next >= 0 && next != s && (hair || w.link.GrowsMuch(s, &now.wanted))
 	return left / (nutShare * a.aim), waits
 }

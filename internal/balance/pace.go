@@ -10,19 +10,13 @@ import (
 // than half of what it does at the pace of that hand: the one that was seen, and once the amount may be made the usual.
 func (a *advisor) resting(r *Reading, w *window) bool {
 	k := &a.screws[a.screw]
-	least, pace, sigmas := leastRest, learned.SlowPace/2*k.Size(), restSigmas
+	least, pace, sigmas := leastRest, max(a.surest, learned.SlowPace/2*k.Size()), restSigmas
 	switch {
 	case math.IsNaN(a.amount):
-		least, pace = loneRest, max(a.steady, pace)
+		least, pace = loneRest, max(a.steady, learned.SlowPace/2*k.Size())
 	case a.mayBeMade(w):
 		least, sigmas = madeRest, madeSigmas
 		pace = max(pace, learned.SlowPace*k.Size()*math.Exp(-math.Sqrt(k.Variance)))
-	}
-	if !math.IsNaN(a.amount) {
-		if a.trying { // a slow hand, or a lazy screw, would pass for a hand at rest
-			pace = min(pace, a.meanSoFar(w))
-		}
-		pace = max(a.surest, pace)
 	}
 	most, sd := slowestShare*pace*r.Span.Period, math.Sqrt(w.wantedVariance(a.screw))
 	for n := least; n <= min(longRest, w.next-max(w.since, a.phaseCycle-1, a.goneOn)); n += 1 + n/mostRest*(n/2) {
@@ -32,11 +26,6 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 		}
 	}
 	return false
-}
-
-// meanSoFar is the mean pace of the movement since it began, kPa a second.
-func (a *advisor) meanSoFar(w *window) float64 {
-	return math.Abs(a.rest.wanted[a.screw]-a.move.X) / (w.now() - a.phaseTime + answerSeconds)
 }
 
 // seePace looks how quickly the screw in hand has moved of late, for sure and at most: over all of the movement, and in

@@ -334,14 +334,17 @@ func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
 	next, off := a.pick(wanted, &w.link), math.Abs(wanted[s]-a.goalOf(s, wanted, w))
 	comes := next >= 0 && next != s && math.Abs(wanted[next]) > max(fineWanted, hairTimes*off)
 	hair := off < learned.FineTurns*a.screws[s].Size() && a.trims >= hairTrims
-	return a.trims >= mostTrims || comes && (hair || off < min(w.hidden(s), a.aim))
+	return a.trims >= mostTrims || comes && (hair || off < min(w.blurred(s), a.aim))
 }
 
 // hidden is how far screw s may move, kPa, without that being seen, by how the draws scatter and the idle hunts.
 func (w *window) hidden(s int) float64 {
 	now := w.lately()
-	return max(hiddenSigmas*math.Sqrt(w.wantedVariance(s)), w.moves(s, &now, w.hunts), hiddenWander*w.wandersBy(s))
+	return max(hiddenSigmas*math.Sqrt(w.wantedVariance(s)), w.moves(s, &now, w.hunts))
 }
+
+// blurred is the same by what the idle moves by itself, too.
+func (w *window) blurred(s int) float64 { return max(w.hidden(s), hiddenWander*w.wandersBy(s)) }
 
 // hiddenSigmas is how many times its scatter from cycle to cycle a screw must move to be seen to. Derived: moveSigmas
 // of the mean of nine cycles, which is a second.
