@@ -144,13 +144,8 @@ func (c *pace) hold(t *testing.T, s *synth) {
 	}
 }
 
-// mostSilent is for how long no span may come, s: a search, what is followed from it and lost, and a span without a
-// cycle. Measured: 0.55; 1.26 where a cycle that was lost began such a span anew.
-const mostSilent = 0.65
-
 // While a speed changes so that no period holds for long, or holds and is lost at once, one is looked for every
 // searchSeconds at most, not at each sample: a search takes as long as some thousand samples.
-// Spans come all the same, or the screen would stand still.
 func TestSearchesAreNotMadeAtEachSample(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -171,16 +166,11 @@ func TestSearchesAreNotMadeAtEachSample(t *testing.T) {
 				s.rpm, s.runner = c.rpm, r.run
 				tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
 				var searches []float64
-				told, silent := 0.0, 0.0
 				s.run(effort.Of(6., 12.), func(sample *sensor.Sample) {
 					const mark = -1 // no pressure: a search renews all of the grid
 					tracker.acquire.grid[0][0] = mark
-					_, ok := tracker.Push(sample)
-					if tracker.acquire.grid[0][0] != mark {
+					if tracker.Push(sample); tracker.acquire.grid[0][0] != mark {
 						searches = append(searches, sample.Time)
-					}
-					if silent = max(silent, sample.Time-told); ok {
-						told = sample.Time
 					}
 				})
 				least := math.Inf(1)
@@ -189,10 +179,7 @@ func TestSearchesAreNotMadeAtEachSample(t *testing.T) {
 						least = min(least, searches[i]-searches[i-1])
 					}
 				}
-				t.Logf("%d searches, %.4f s apart at least, %.2f s without a span", len(searches), least, silent)
-				if silent > mostSilent {
-					t.Errorf("%.2f s without a span", silent)
-				}
+				t.Logf("%d searches, %.4f s apart at least", len(searches), least)
 				if len(searches) < 2 || least < searchSeconds-1/s.rate {
 					t.Errorf("%d searches, %.4f s apart at least", len(searches), least)
 				}

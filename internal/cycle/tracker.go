@@ -248,16 +248,14 @@ func (t *Tracker) hasRhythm(period float64) bool {
 	return t.inRhythm
 }
 
-// lose ends following; spans without a cycle go on from the last span, or no figure would come while following is begun
-// and lost again and again. A search that is due later stays so: while a speed changes, what it finds is often lost at
-// once.
+// lose ends following; spans without a cycle go on from the newest sample. A search that is due later stays so: while
+// a speed changes, what it finds is often lost at once.
 func (t *Tracker) lose() {
 	t.follow.active = false
 	t.alike, t.inRow, t.period, t.inRhythm = 0, 0, 0, false
 	t.misfires.Lose()
-	now := t.history.newest()
-	t.searchAt, t.lostAt = max(t.searchAt, now), now
-	t.stillFrom = max(t.stillFrom, t.emittedUntil)
+	t.stillFrom = t.history.newest()
+	t.searchAt, t.lostAt = max(t.searchAt, t.stillFrom), t.stillFrom
 }
 
 // commonLag returns the mean of the hoses' lags, s.
