@@ -330,7 +330,7 @@ func TestLiveGoesOnWithoutAGarage(t *testing.T) {
 	// Nothing over 10 KiB can be written: the capture ends, the readings go on.
 	dir := t.TempDir()
 	cmd := exec.Command("bash", "-c",
-		fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 2s --capture %q "+
+		fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 4s --capture %q "+
 			"--garage %q", binary, filepath.Join(dir, "c.cap"), dir))
 	var out, errOut strings.Builder
 	cmd.Stdout, cmd.Stderr = &out, &errOut

@@ -9,7 +9,7 @@ const HandsFull = "Hands full? Then wait: within 20 s the screen goes on by itse
 const (
 	fanRuns  = " Press f when the fan runs."
 	fanOff   = " Press f when the fan is off."
-	thenZ    = "hen z: five seconds"
+	thenZ    = "hen press z and wait five seconds"
 	againZ   = "hen z: zero again"
 	zeroThen = "hen end this run: evendraw zero"
 	byWater  = "Or test with water: start it, press l."

@@ -19,7 +19,7 @@ var waits = map[advice.Why][]string{
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
-	advice.WhyNoZero: {"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
+	advice.WhyNoZero: {"Engine off, all hoses off the ports and open to the air. Then press z and wait five seconds.",
 		"Until then this difference may come from the sensors, not the carburettors."},
 	advice.WhyNoScrew:     {"No screws are known for this bank: it shows figures, and no advice."},
 	advice.WhyOneCylinder: {"One cylinder: nothing to compare it with."},

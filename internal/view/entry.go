@@ -99,7 +99,7 @@ func (v *View) typed(e *Entry) {
 	v.Entry = nil
 	switch e.For {
 	case EntryRemark:
-		v.Remark = e.Text
+		v.Remark, v.Flow.records = e.Text, len(v.Records) // none of which holds it
 		v.note("The remark goes into the next record.", Plain)
 	case EntryTurned:
 		turns, err := garage.ParseTurns(strings.TrimPrefix(e.Text, "-"))

@@ -233,8 +233,8 @@ func (v *View) flowKey(k string) bool {
 			return false // it is for the board
 		case v.Flow.At != StepKeep:
 			v.note("i makes the page in the step "+StepKeep.Name()+" (o goes there).", Plain)
-		case len(v.Records) == 0:
-			v.note("Save first: the page is of a record.", Warn)
+		case len(v.Records) == 0 || v.Remark != "" && len(v.Records) == v.Flow.records: // none may hold that remark
+			v.note("Save first (s): the page is of a record.", Warn)
 		default:
 			v.want(Want{Kind: PrintPage})
 		}

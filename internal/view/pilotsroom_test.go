@@ -55,3 +55,21 @@ func TestARunningZeroIsNotSkipped(t *testing.T) {
 		t.Error("not left where no zero runs")
 	}
 }
+
+// The page is of a record: one that lacks the remark just typed is saved anew first.
+func TestThePageWaitsForTheRemark(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepKeep)
+	v.Records = []string{"one"}
+	if v = press(v, "i"); len(v.Wants) != 1 || v.Wants[0].Kind != PrintPage {
+		t.Fatalf("%+v, %q", v.Wants, v.Note)
+	}
+	v = press(press(press(press(v, "m"), "x"), KeyEnter), "i")
+	if len(v.Wants) != 0 || !strings.Contains(v.Note, "Save first (s)") {
+		t.Errorf("%+v, %q", v.Wants, v.Note)
+	}
+	v.Records = append(v.Records, "two")
+	if v = press(v, "i"); len(v.Wants) != 1 || v.Wants[0].Kind != PrintPage {
+		t.Errorf("once saved: %+v, %q", v.Wants, v.Note)
+	}
+}

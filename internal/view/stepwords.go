@@ -73,7 +73,8 @@ func (v *View) zeroStepWords() Words {
 			"; it drifts with warmth and days.",
 			"z takes a new one: engine off, all hoses off the ports. Enter goes on with the old one.")
 	}
-	return toRead("ZERO", Strong, "Engine off, all hoses off the ports, hands off. Then Enter: five seconds.",
+	return toRead("ZERO", Strong, "Engine off, all hoses off the ports, hands off. Then press Enter "+
+		"and wait five seconds.",
 		"No zero yet: without it, errors of the sensors look like errors of the carburettors.")
 }
 
