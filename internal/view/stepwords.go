@@ -145,7 +145,7 @@ func (v *View) warmWords() Words {
 		min(int(v.settledFor()), warmSeconds)),
 		"Already as warm as after a ride? Enter skips the wait. One pipe cold? Press ? to see what to look at.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "Its idle still changes slowly: it is not warm yet. Until then a minute of idling counts as half. " +
+		w.Say[0] = "Its idle still changes slowly: it is not warm yet. While it is cold, idling counts only half. " +
 			choke
 	}
 	switch {
@@ -214,8 +214,8 @@ func (v *View) keepWords() Words {
 	shut, cool := ". Bottle shut. Tank's tap to OFF. A tap without OFF: to ON. Never to PRI.", "The exhaust is hot. "+
 		"When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
-		off, shut, cool = "This was practice. What comes now is for a bike. "+off, ", fuel shut.",
-			"Once it is cool: sensor hoses off, port plugs on."
+		off, shut, cool = "This was practice: q leaves. On a bike there is more to do. "+off, ", fuel shut.",
+			"On a bike, once it is cool: sensor hoses off, port plugs on."
 	}
 	w := toRead("SAVE", Strong, off+shut, "A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the last reading.", cool)
