@@ -16,8 +16,8 @@ const (
 	bornOdds = 5.0
 	// bornDrift is how fast the idle may move by itself meanwhile, rpm/s, as a standard deviation. Simulated: of hands
 	// that forget every other turn, or turn it back, at an idle that falls by 4 rpm/s 11 of 6,062 turns told led onto
-	// the seat with the usual drift, 7 with 0.5, 3 with 1, none of 5,991 with 2. Of screws that stand little out 91, 92,
-	// 86 and 79 % are then found within an eighth. Chosen: most of the one for little of the other.
+	// the seat with the usual drift, 7 with 0.5, 3 with 1, none of 5,991 with 2. Of screws that stand little out
+	// 91, 92, 86 and 79 % are then found within an eighth. Chosen: most of the one for little of the other.
 	bornDrift = 1.0
 	// bothOdds is the same were another turn not made either. Chosen: a hand seldom forgets two.
 	bothOdds = 2.0
