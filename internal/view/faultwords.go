@@ -91,8 +91,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			" feel the same pulse: two hoses are on one port.", "Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d pulls too little vacuum for its throttle opening. Engine "+
-			"off. Look for a split hose, a sensor of the wrong kind, an air leak; then at valve clearance and "+
-			"compression, which levelling does not cure.", a.Cylinder), goOn}
+			"off. Look for a split hose, a sensor of the wrong kind, an air leak. Then check valve clearance "+
+			"and compression: levelling cures neither.", a.Cylinder), goOn}
 	case advice.WhyDisagree:
 		said := ": its vacuum does not match"
 		if r := v.reading(); a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].DrawsLess {
