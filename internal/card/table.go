@@ -43,6 +43,9 @@ func (t Table) value(key string) any {
 // Has reports whether a key is there.
 func (t Table) Has(key string) bool { return t.value(key) != nil }
 
+// Says reports whether a key holds this text.
+func (t Table) Says(key, text string) bool { return t.value(key) == text }
+
 // Format reads the format number, which says whether the rest can be read: up to newest.
 func (t Table) Format(newest int) {
 	if !t.Has("format") {

@@ -207,7 +207,7 @@ func readings(t *testing.T, path string) string {
 	}
 	sum.Finish()
 	var b strings.Builder
-	sess.Chain(func(c *session.Chain) { tell.Summary(&b, sum, c) })
+	sess.Chain(func(c *session.Chain) { tell.Summary(&b, sum, c, pressure.Kilopascal) })
 	b.WriteString("\n")
 	said, next := "", 0.0
 	for _, l := range lines(t, string(text)) {

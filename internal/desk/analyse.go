@@ -53,10 +53,12 @@ func Analyse(ctx context.Context, set *settings.Settings, o *AnalyseOptions, nam
 	if n := in.CutShort(); n > 0 {
 		fmt.Fprintf(std.Err, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
 	}
+	u := pressure.Kilopascal
 	if cfg.BankOf != nil && set.Bike != nil && !o.JSON {
+		u = set.Unit()
 		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", plain.Text(set.Bike.Name))
 	}
-	if err := sumUp(out, std.Err, sum, sess, name, o.JSON); err != nil {
+	if err := sumUp(out, std.Err, sum, sess, name, u, o.JSON); err != nil {
 		return err
 	}
 	return out.Flush()
@@ -81,7 +83,8 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 }
 
 // sumUp prints the summary; an input without a single frame is an error.
-func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string, asJSON bool) error {
+func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string,
+	u pressure.Unit, asJSON bool) error {
 	link := sess.Snapshot().Link
 	var still *frame.Standstill
 	sess.Chain(func(c *session.Chain) { still = c.Standstill() })
@@ -108,7 +111,7 @@ func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, n
 			}
 			return
 		}
-		tell.Summary(out, sum, c)
+		tell.Summary(out, sum, c, u)
 	})
 	return nil
 }

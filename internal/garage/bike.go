@@ -211,6 +211,9 @@ func failBank(t card.Table, b *bank.Bank, wrong *bank.FieldError) {
 
 // readRest reads all but the name and the bank.
 func readRest(t card.Table, b *Bike) {
+	if t.Says("reference", "mean") {
+		t.Fail("reference", "is a cylinder's number; for the bank's mean, write compare_with = \"mean\"")
+	}
 	b.Reference = t.Whole("reference", b.Bank.Root)
 	if b.Reference < 1 || b.Reference > b.Bank.Cylinders {
 		t.Fail("reference", "there is no cylinder %d", b.Reference)

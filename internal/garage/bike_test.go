@@ -325,6 +325,17 @@ func TestBadCardsNameFieldAndLine(t *testing.T) {
 	}
 }
 
+// TestMeanAsReference checks that the mean, written where a cylinder's number belongs, is told its own key.
+func TestMeanAsReference(t *testing.T) {
+	t.Parallel()
+	g := openTest(t)
+	writeCard(t, g, "x", head+"reference = 'mean'\n")
+	_, damaged := g.ListBikes()
+	if len(damaged) != 1 || !strings.Contains(damaged[0].Error(), `write compare_with = "mean"`) {
+		t.Errorf("got %v", damaged)
+	}
+}
+
 func TestRenamedByHand(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)

@@ -88,13 +88,13 @@ func Of(err error) string {
 // reason; elsewhere is how another place is taken.
 func place(err error, elsewhere string) string {
 	switch {
-	case NoFolder(err) && !errors.Is(err, fs.ErrPermission) && !isFull(err):
+	case NoFolder(err) && !errors.Is(err, fs.ErrPermission) && !IsFull(err):
 		return "no folder can be made there: take another place" + elsewhere
 	case errors.Is(err, fs.ErrNotExist):
 		return "look at the spelling; a folder that is not there is not made"
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		return "you have no right to that place: take another" + elsewhere
-	case isFull(err):
+	case IsFull(err):
 		return "the disk is full: make room" + elsewhere
 	}
 	return ""
@@ -116,14 +116,14 @@ func NoFolder(err error) bool {
 
 // Short is an error in a line that stands where there is little room: of a full disk that alone, wherever it was met.
 func Short(err error) string {
-	if isFull(err) {
+	if IsFull(err) {
 		return "the disk is full"
 	}
 	return err.Error()
 }
 
-// isFull reports whether there is no room on the disk, or for this user.
-func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) }
+// IsFull reports whether there is no room on the disk, or for this user.
+func IsFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) }
 
 // ReportAll prints errors as Report does, a hint that stands already but once.
 func ReportAll(w io.Writer, errs []*garage.Error) {

@@ -167,7 +167,7 @@ func LookRaised(ctx context.Context, set *settings.Settings, o *TuneOptions, std
 // raising is the look at the raised speed as a stage of a run; an rpm of 0 is the card's, else the usual.
 func (l *live) raising(rpm float64) *stage {
 	var screws []string
-	words := func(t *session.Tune) view.Words { return view.RaisedWords(t.Raised, screws) }
+	words := func(t *session.Tune) view.Words { return view.RaisedWords(t.Raised, screws, l.set.Unit()) }
 	return &stage{
 		begin: func(c *session.Chain) error {
 			aim, _ := l.set.Limits()

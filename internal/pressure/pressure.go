@@ -88,6 +88,12 @@ func (u Unit) FormatBeside(p, mark KPa) string {
 	return u.Format(p)
 }
 
+// FormatFine is Format with one more decimal: a hundredth of a kPa at most, for figures of a whole recording.
+func (u Unit) FormatFine(p KPa) string {
+	u.decimals++
+	return u.Format(p)
+}
+
 // FormatSigned is Format with a sign before every value but zero.
 func (u Unit) FormatSigned(p KPa) string {
 	s := u.Format(p)

@@ -5,7 +5,6 @@ package raisedwords
 import (
 	"cmp"
 	"fmt"
-	"math"
 
 	"evendraw/internal/pilotwords"
 	"evendraw/internal/pressure"
@@ -19,29 +18,25 @@ var unevenWords = map[raised.Pattern]string{
 	raised.SameBoth: "As uneven at the raised speed as at idle.",
 }
 
-// tenths is a spread as it is told here, in tenths of kPa.
-func tenths(p pressure.KPa) float64 { return math.Round(10 * float64(p)) }
-
 // Result says what a look that is done shows: a large word, whether that is good news, and sentences. screws are the
-// synchronising screws' names.
-func Result(s *raised.State, screws []string) (big string, even bool, say []string) {
+// synchronising screws' names, u is what spreads are told in.
+func Result(s *raised.State, screws []string, u pressure.Unit) (big string, even bool, say []string) {
 	limit := ""
 	if s.Pattern != raised.IdleOnly {
-		limit = fmt.Sprintf(" (up to %.1f is even)", s.Limit)
+		limit = fmt.Sprintf(" (up to %s is even)", u.Format(s.Limit))
 	}
-	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm%s, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, limit,
-		s.Idle.Spread)
-	head := ""
+	figures := fmt.Sprintf("Spread %s %s at %.0f rpm%s, %s at idle.", u.Format(s.Raised.Spread), u.Name, s.Raised.RPM,
+		limit, u.Format(s.Idle.Spread))
+	head, aim := "", s.IdleLimit/pilotwords.NotLevelAims
 	switch unlevel := s.IdleLimit > 0 && s.Idle.Spread > s.IdleLimit; {
-	case s.Pattern == raised.EvenBoth && tenths(s.Idle.Spread) > tenths(s.IdleLimit/pilotwords.NotLevelAims):
+	case s.Pattern == raised.EvenBoth && s.Idle.Spread > aim && u.Format(s.Idle.Spread) != u.Format(aim):
 		return "EVEN", true, []string{"Even at the raised speed. " + figures, fmt.Sprintf("At idle it is over the aim "+
-			"of %.1f kPa, yet below %.1f, from which it counts as uneven.", s.IdleLimit/pilotwords.NotLevelAims,
-			s.IdleLimit)}
+			"of %s %s, yet below %s, from which it counts as uneven.", u.Format(aim), u.Name, u.Format(s.IdleLimit))}
 	case s.Pattern == raised.EvenBoth:
 		return "EVEN", true, []string{"Even at both. " + figures}
 	case unlevel && s.Pattern != raised.IdleOnly: // what differs is the levelling's before it is any part's
-		return "LEVEL FIRST", false, []string{fmt.Sprintf("The bank is not level at idle (spread %.1f kPa): level it "+
-			"(o, Level the bank), then look again.", s.Idle.Spread), figures,
+		return "LEVEL FIRST", false, []string{fmt.Sprintf("The bank is not level at idle (spread %s %s): level it "+
+			"(o, Level the bank), then look again.", u.Format(s.Idle.Spread), u.Name), figures,
 			"Uneven like that, it says nothing of slides, needles or diaphragms."}
 	}
 	switch s.Pattern {

@@ -31,7 +31,10 @@ func (w *World) roomIn(dir string) error {
 		return err
 	}
 	_, err = f.Write(make([]byte, roomBytes))
-	return errors.Join(err, f.Sync(), f.Close(), os.Remove(f.Name()))
+	if err = errors.Join(err, f.Sync(), f.Close(), os.Remove(f.Name())); hint.IsFull(err) {
+		return fmt.Errorf("less than %d kB of the disk is free", roomBytes>>10)
+	}
+	return err
 }
 
 // SpareFolders are those in which there is room for records: below the home folder, the one at hand, and the

@@ -87,7 +87,7 @@ func (p *Page) content() *content {
 	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Note: r.Note,
 		Verdict: tell.VerdictWords(r.Verdict, r.Warmth), Turns: tell.TurnedLines(r),
 		Pilots: tell.PilotLines(r),
-		Good: r.Verdict == garage.VerdictDone && len(tell.Doubts(r)) == 0 && r.After != nil &&
+		Good: r.Verdict == garage.VerdictDone && len(tell.Doubts(r, u)) == 0 && r.After != nil &&
 			pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
 	if c.Spread = "Nothing was read after the last turn: how level it is, is not known"; r.After != nil {
 		c.Spread = "Spread " + tell.Spread(r.After, u)

@@ -55,8 +55,8 @@ func TurnedLines(r *garage.SyncRecord) (lines []string) {
 	return lines
 }
 
-// Doubts say what speaks against a record's bank.
-func Doubts(r *garage.SyncRecord) (list []string) {
+// Doubts say what speaks against a record's bank, pressures in u.
+func Doubts(r *garage.SyncRecord, u pressure.Unit) (list []string) {
 	if r.After != nil {
 		for _, c := range r.After.Cylinders {
 			if text := suspects.Doubts[advice.Why(c.Doubt)]; text != "" {
@@ -68,7 +68,7 @@ func Doubts(r *garage.SyncRecord) (list []string) {
 		for _, note := range suspects.Halts(r.Halts.FarTurned, r.Halts.IdleFell, r.Halts.LowDraw) {
 			list = append(list, plain.Text(note))
 		}
-		list = append(list, turnwords.Play(pressure.KPa(r.Halts.PlayKPa), pressure.Units()[0])...)
+		list = append(list, turnwords.Play(pressure.KPa(r.Halts.PlayKPa), u)...)
 	}
 	for i := range r.Pilots {
 		p := &r.Pilots[i]

@@ -32,7 +32,7 @@ func TestTrialPositionIsTold(t *testing.T) {
 				"turn"},
 	} {
 		rec := garage.SyncRecord{Pilots: []garage.RecordPilot{row.pilot}}
-		if got := strings.Join(Doubts(&rec), "\n"); got != row.want {
+		if got := strings.Join(Doubts(&rec, pressure.Kilopascal), "\n"); got != row.want {
 			t.Errorf("%+v: %q", row.pilot, got)
 		}
 	}
@@ -42,7 +42,8 @@ func TestTrialPositionIsTold(t *testing.T) {
 func TestPlayIsTold(t *testing.T) {
 	t.Parallel()
 	rec := garage.SyncRecord{Halts: &garage.RecordHalts{PlayKPa: 0.45}}
-	if got := strings.Join(Doubts(&rec), "\n"); !strings.HasPrefix(got, "the linkage: it has play") {
+	got := strings.Join(Doubts(&rec, pressure.Kilopascal), "\n")
+	if !strings.HasPrefix(got, "the linkage: it has play") {
 		t.Errorf("%q", got)
 	}
 }

@@ -35,7 +35,7 @@ func Facts(r *garage.SyncRecord, u pressure.Unit) (facts []Fact) {
 	add := func(name, format string, args ...any) {
 		facts = append(facts, Fact{plain.Text(name), fmt.Sprintf(format, args...)})
 	}
-	for _, doubt := range Doubts(r) {
+	for _, doubt := range Doubts(r, u) {
 		add("Doubt", "%s", doubt)
 	}
 	if r.Halts != nil && r.Halts.LookedAgain {

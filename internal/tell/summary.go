@@ -33,8 +33,9 @@ func AmbientNote(cfg *session.Config) string {
 var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.ShowsLess,
 	cycle.CutOff, cycle.Pinched, cycle.Restricted, cycle.RailLow, cycle.RailHigh, cycle.Stale}
 
-// Summary says in words and a table what a file holds.
-func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
+// Summary says in words and a table what a file holds, its vacuums in u. The air pressure is told in kPa, as a
+// barometer tells it.
+func Summary(out io.Writer, sum *session.Summary, c *session.Chain, u pressure.Unit) {
 	link, cfg, b := c.Link(), c.Config(), c.Bank()
 	fmt.Fprintf(out, "%.1f s, %d frames, %d lost in %d gaps, %d damaged, %d twice, %d missed by the board\n",
 		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Duplicates, link.Overflows)
@@ -48,8 +49,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	if sum.Cycles == 0 {
 		fmt.Fprintln(out, noCycles(sum.Cylinders(&b), link.LastTime))
 	} else {
-		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa%s\n", sum.Cycles, sum.RPM(0.5),
-			sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()), plain.LeftOut(sum.LeftOut()))
+		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s %s%s\n", sum.Cycles, sum.RPM(0.5),
+			sum.RPM(0.05), sum.RPM(0.95), u.Format(sum.Spread()), u.Name, plain.LeftOut(sum.LeftOut()))
 	}
 	if text := rateText(c); text != "" {
 		fmt.Fprintln(out, text)
@@ -57,17 +58,17 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	if sum.Torn > 0 {
 		fmt.Fprintf(out, "%d cycles do not count: too much missing, or a change all at once\n", sum.Torn)
 	}
-	printMeans(out, sum.Cylinders(&b))
+	printMeans(out, sum.Cylinders(&b), u)
 	if sum.Cycles == sum.Torn {
 		return
 	}
 	printHoses(out, sum.Hoses(&b))
-	fmt.Fprintf(out, "%-9s %-8s %10s %22s %16s %11s %9s %9s  %s\n", "cylinder", "channel", "vacuum/kPa",
-		"difference/kPa", "opening", "ripple/kPa", "dip/kPa", "misfires", "states")
+	fmt.Fprintf(out, "%-9s %-8s %10s %22s %16s %11s %9s %9s  %s\n", "cylinder", "channel", "vacuum/"+u.Name,
+		"difference/"+u.Name, "opening", "ripple/"+u.Name, "dip/"+u.Name, "misfires", "states")
 	for _, cyl := range sum.Cylinders(&b) {
 		diff := "reference"
 		if cyl.Cylinder != sum.Reference {
-			diff = figure(cyl.Difference) + " ±" + figure(cyl.Uncertainty)
+			diff = u.FormatFine(cyl.Difference) + " ±" + u.FormatFine(cyl.Uncertainty)
 		}
 		var states []string
 		for _, s := range stateOrder {
@@ -82,8 +83,9 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		case !math.IsNaN(cyl.Opening):
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
-		fmt.Fprintf(out, "%-9d %-8d %10s %22s %16s %11s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw),
-			diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, strings.Join(states, ", "))
+		fmt.Fprintf(out, "%-9d %-8d %10s %22s %16s %11s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel,
+			u.FormatFine(cyl.Draw), diff, opening, u.FormatFine(cyl.Ripple), u.FormatFine(cyl.Dip),
+			cyl.Misfires, strings.Join(states, ", "))
 	}
 	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 "+
 		"recordings, hoses taken to be free; openings are areas over the runners' volumes, the reference's being 1;\n"+
@@ -192,13 +194,13 @@ func rateText(c *session.Chain) string {
 }
 
 // printMeans says each channel's mean pressure over the whole file.
-func printMeans(out io.Writer, cylinders []session.CylinderSummary) {
+func printMeans(out io.Writer, cylinders []session.CylinderSummary, u pressure.Unit) {
 	var means []string
 	for _, c := range cylinders {
-		means = append(means, figure(c.Mean))
+		means = append(means, u.FormatFine(c.Mean))
 	}
 	if means != nil {
-		fmt.Fprintf(out, "mean absolute pressure of the whole recording: %s kPa\n", strings.Join(means, ", "))
+		fmt.Fprintf(out, "mean absolute pressure of the whole recording: %s %s\n", strings.Join(means, ", "), u.Name)
 	}
 }
 
@@ -245,10 +247,7 @@ func printHoses(out io.Writer, o hoses.Order) {
 	fmt.Fprintln(out)
 }
 
-// figure writes a pressure in kPa to hundredths, a dash if it is not known.
-func figure(p pressure.KPa) string { return figureTo(2, p) }
-
-// figureTo is figure to so many places.
+// figureTo writes a pressure in kPa to so many places, a dash if it is not known.
 func figureTo(places int, p pressure.KPa) string {
 	if math.IsNaN(float64(p)) {
 		return plain.Dash

@@ -130,7 +130,7 @@ func TestARaisedLookOfAnUnlevelBank(t *testing.T) {
 		s := raised.State{Done: true, Pattern: raised.OneHigh, Cylinder: 2, IdleLimit: 2.7, Limit: 0.5,
 			Causes: []raised.Cause{raised.CauseSlide}}
 		s.Idle.Spread, s.Raised.Spread = spread, 4
-		w := RaisedWords(&s, []string{"1-2"})
+		w := RaisedWords(&s, []string{"1-2"}, pressure.Kilopascal)
 		slide := strings.Contains(strings.Join(w.Say, " "), "Look first for a slide")
 		if w.Big != want || slide != (want == "UNEVEN") {
 			t.Errorf("spread %v: %+v", spread, w)

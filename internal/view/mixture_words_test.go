@@ -143,7 +143,8 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			s.Advice = a
 			s.Advice.Part, s.Advice.Cylinder = advice.PilotScrew, 2
 			r := raised.State{Advice: a, TargetRPM: 3000, WantS: 4}
-			for _, w := range []Words{idleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
+			for _, w := range []Words{idleWords(&idle), TrimWords(&s, &idle),
+				RaisedWords(&r, screws, pressure.Kilopascal)} {
 				if w.Big == "" || len(w.Say) == 0 || w.Say[0] == "" {
 					t.Errorf("%s, %s: %+v", k, why, w)
 				}
@@ -158,7 +159,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 		raised.IdleOnly, raised.AllOver, raised.SameBoth} {
 		s := raised.State{Done: true, Pattern: p, Cylinder: 3, Screw: 2,
 			Causes: []raised.Cause{raised.CauseSlide}}
-		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
+		if w := RaisedWords(&s, screws, pressure.Kilopascal); len(w.Say[0]) < 40 {
 			t.Errorf("%s: %+v", p, w)
 		}
 	}
@@ -170,7 +171,7 @@ func TestEvenIsNotSaidOfAnIdleAboveTheAim(t *testing.T) {
 	for idle, both := range map[pressure.KPa]bool{0.5: true, 0.54: true, 0.5501: false, 0.6: false} {
 		s := raised.State{Done: true, Pattern: raised.EvenBoth, Screw: -1, Limit: 0.5, IdleLimit: 1,
 			Idle: raised.Level{Spread: idle}, Raised: raised.Level{Spread: 0.1, RPM: 3082}}
-		text := strings.Join(RaisedWords(&s, nil).Say, " ")
+		text := strings.Join(RaisedWords(&s, nil, pressure.Kilopascal).Say, " ")
 		if strings.Contains(text, "Even at both") != both || strings.Contains(text, "over the aim of 0.5 kPa") == both {
 			t.Errorf("%.1f at idle: %s", idle, text)
 		}
@@ -210,7 +211,7 @@ func TestIdleWordsFitTheirFigures(t *testing.T) {
 	first := advice.New(advice.Wait, advice.NoPart, advice.WhyIdleFirst)
 	for rpm, want := range map[float64]string{1050: "IDLE", 2900: "LET GO", math.NaN(): "IDLE"} {
 		s := raised.State{RPM: rpm, TargetRPM: 3000, Advice: first}
-		if w := RaisedWords(&s, nil); w.Big != want {
+		if w := RaisedWords(&s, nil, pressure.Kilopascal); w.Big != want {
 			t.Errorf("%.0f rpm: %s", rpm, w.Big)
 		}
 	}

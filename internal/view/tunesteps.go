@@ -230,7 +230,7 @@ func (v *View) raisedStepWords() Words {
 	case s == nil:
 		return words("WAIT", Dim, "The look at the raised speed begins in a moment.")
 	}
-	w := RaisedWords(s, v.screwNames(^uint(0)))
+	w := RaisedWords(s, v.screwNames(^uint(0)), v.Unit)
 	w.Read = s.Done && s.Pattern != raised.EvenBoth
 	switch {
 	case s.Done && v.raced():
