@@ -61,6 +61,8 @@ type EffectTrend struct {
 	Times []time.Time
 	// KPaPerTurn are the changes in draw of the cylinders it moves per clockwise turn.
 	KPaPerTurn []float64
+	// Factors are by which factor either way each may be off, by 95 %; NaN unknown.
+	Factors []NullFloat
 }
 
 // TrendOf puts records together, whose order does not matter. One that a later record
@@ -155,6 +157,10 @@ func (t *Trend) addEffect(e RecordEffect, at time.Time) {
 	}
 	x := &t.Effects[i]
 	x.Times, x.KPaPerTurn = append(x.Times, at), append(x.KPaPerTurn, float64(e.KPaPerTurn))
+	if !(e.Factor >= 1) { // an older record
+		e.Factor = NullFloat(math.NaN())
+	}
+	x.Factors = append(x.Factors, e.Factor)
 }
 
 func driftOf(cylinder int, d []float64) Drift {

@@ -55,7 +55,8 @@ func TestTrend(t *testing.T) {
 	if d := trend.Drifts[0]; d.Real() { // 0.2 kPa, every time: within the aim
 		t.Errorf("%+v", d)
 	}
-	if e := trend.Effects; len(e) != 1 || e[0].Screw != "1-2" || len(e[0].KPaPerTurn) != 4 || e[0].KPaPerTurn[3] != -9 {
+	if e := trend.Effects; len(e) != 1 || e[0].Screw != "1-2" || len(e[0].KPaPerTurn) != 4 ||
+		e[0].KPaPerTurn[3] != -9 || !math.IsNaN(float64(e[0].Factors[3])) { // which a record without one does not know
 		t.Errorf("%+v", trend.Effects)
 	}
 	// Two records of one run share what they began with: the second's is no drift from the first's end.

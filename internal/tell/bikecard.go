@@ -82,7 +82,7 @@ func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {
-			effect = minus("%+.1f kPa", s.EffectKPaPerTurn) + besides(pressure.KPa(s.EffectKPaPerTurn), b) +
+			effect = minus("about %+.1f kPa", s.EffectKPaPerTurn) + besides(pressure.KPa(s.EffectKPaPerTurn), b) +
 				" of vacuum per clockwise turn"
 		}
 		row("screw "+plain.Text(s.Name), "moves %s, %s", plain.AndNumbers(s.Moves), effect)

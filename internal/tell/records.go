@@ -216,9 +216,11 @@ func trendLines(t *garage.Trend, u pressure.Unit) []string {
 	lines = append(lines, driftLines(t, u)...)
 	for _, e := range t.Effects {
 		low, high := slices.Min(e.KPaPerTurn), slices.Max(e.KPaPerTurn)
-		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw),
-			u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
-		if n := len(e.KPaPerTurn); n > 1 {
+		n := len(e.KPaPerTurn)
+		last := pressure.KPa(e.KPaPerTurn[n-1])
+		line := fmt.Sprintf("screw %s: %s%s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(last),
+			between(last, e.Factors[n-1], u), u.Name)
+		if n > 1 {
 			line += fmt.Sprintf(" now; from %s to %s in %d records", u.FormatSigned(pressure.KPa(low)),
 				u.FormatSigned(pressure.KPa(high)), n)
 		}

@@ -27,7 +27,8 @@ func trendValue(t *garage.Trend) any {
 			"uncertainty_kpa": plain.Number(d.HalfWidth), "times": d.Times, "drifts": d.Real()})
 	}
 	for _, e := range t.Effects {
-		screws = append(screws, map[string]any{"screw": e.Screw, "kpa_per_turn": numbers(e.KPaPerTurn)})
+		screws = append(screws, map[string]any{"screw": e.Screw, "kpa_per_turn": numbers(e.KPaPerTurn),
+			"factors": numbers(e.Factors)})
 	}
 	return map[string]any{"records": records, "drifts": drifts, "screws": screws}
 }

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -31,5 +32,27 @@ func TestTrendMarksWhatIsNotZeroed(t *testing.T) {
 	zeroed := garage.Trend{Points: both.Points[:1]}
 	if text := strings.Join(trendLines(&zeroed, pressure.Kilopascal), "\n"); strings.Contains(text, "zero") {
 		t.Errorf("told of zeroed records:\n%s", text)
+	}
+}
+
+// What a screw does is told with between which figures it lies, and not more surely than it is known.
+func TestTrendTellsHowSureAnEffectIs(t *testing.T) {
+	t.Parallel()
+	unknown := garage.NullFloat(math.NaN())
+	for _, c := range []struct {
+		effects []float64
+		factors []garage.NullFloat
+		want    string
+	}{
+		{[]float64{-5.8}, []garage.NullFloat{1.5}, "screw 1-2: −5.8 (−3.9 to −8.7) kPa of vacuum per turn clockwise"},
+		{[]float64{-5.8}, []garage.NullFloat{unknown}, "screw 1-2: −5.8 or so kPa of vacuum per turn clockwise"},
+		{[]float64{-4, -6}, []garage.NullFloat{unknown, 2},
+			"screw 1-2: −6.0 (−3.0 to −12.0) kPa of vacuum per turn clockwise now; from −6.0 to −4.0 in 2 records"},
+	} {
+		trend := garage.Trend{Points: []garage.TrendPoint{{Zeroed: true, After: []pressure.KPa{0, 0}}},
+			Effects: []garage.EffectTrend{{Screw: "1-2", KPaPerTurn: c.effects, Factors: c.factors}}}
+		if got := strings.Join(trendLines(&trend, pressure.Kilopascal), "\n"); !strings.HasSuffix(got, c.want) {
+			t.Errorf("got %s\nwant %s", got, c.want)
+		}
 	}
 }
