@@ -72,8 +72,8 @@ const heardSeconds = 5.0
 
 // ask waits for the named screw to move.
 func (a *advisor) ask(r *Reading, w *window) advice.Advice {
-	if a.keepFirst(w) {
-		return a.told
+	if adv, waits := a.keepFirst(w); waits {
+		return adv
 	}
 	mover, moved := a.mover(w)
 	if mover < 0 && a.amountShows(w) {

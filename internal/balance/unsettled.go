@@ -69,15 +69,28 @@ func (a *advisor) nameFirst(w *window) (adv advice.Advice, ok bool) {
 	return adv, true
 }
 
-// keepFirst takes what is wanted of the first screw anew once the speed has settled, and reports whether that is yet to
-// come: no movement is looked for meanwhile, nor while the bank still follows the start, for firstSeconds.
-func (a *advisor) keepFirst(w *window) (waits bool) {
-	if a.first && w.next-w.since >= firstCycles {
-		mid := w.next - firstCycles/2
-		older, newer := w.wanted(mid-firstCycles/2, mid)[a.screw], w.wanted(mid, w.next)[a.screw]
-		if math.Abs(newer-older) < a.leastChange(a.screw, w) || w.now()-a.phaseTime > firstSeconds {
-			a.first, a.rest = false, w.stateOver(w.next-firstCycles, w.next)
-		}
+// keepFirst has the first screw stay named until the speed has settled: no movement is looked for meanwhile, nor while
+// the bank still follows the start, for firstSeconds. Then what is wanted of that screw is taken anew, where it stands
+// as it stood; a movement that no start makes is a hand's, which was quick. Of one that either may have made nobody
+// knows what is left to turn: all is read anew.
+func (a *advisor) keepFirst(w *window) (adv advice.Advice, waits bool) {
+	if !a.first || w.next-w.since < firstCycles {
+		return a.told, a.first
 	}
-	return a.first
+	mid := w.next - firstCycles/2
+	older, newer := w.wanted(mid-firstCycles/2, mid)[a.screw], w.wanted(mid, w.next)[a.screw]
+	least := a.leastChange(a.screw, w)
+	if math.Abs(newer-older) >= least && w.now()-a.phaseTime <= firstSeconds {
+		return a.told, true
+	}
+	a.first = false
+	now := w.stateOver(w.next-firstCycles, w.next)
+	switch d, misfit := w.link.Moved(a.screw, &a.rest.scaled, &now.scaled); {
+	case misfit > ownMisfit || math.Abs(d) < least:
+		a.rest = now
+	case math.Abs(d) < w.disturbance(a.screw, &a.rest, a.phaseCycle):
+		a.named, w.first = false, w.next-1
+		return a.enter(choosing, waitFor(advice.WhyFewCycles), w), true
+	}
+	return a.told, false
 }

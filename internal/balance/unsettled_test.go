@@ -82,6 +82,7 @@ func TestTheFirstScrewIsNamedWhileTheSpeedRises(t *testing.T) {
 			switch r := bal.Push(&s); {
 			case r.Advice.ToTurn(advice.SyncScrew) && named < 0:
 				named, unsteady = k, !r.Steady
+			case named >= 0 && c.draws > 0 && r.Advice.Why == advice.WhyFewCycles: // a quick hand may have moved them
 			case named >= 0 && !r.Advice.ToTurn(advice.SyncScrew):
 				t.Errorf("%s: %+v, cycle %d, though a screw was named at %d", name, r.Advice, k, named)
 			}

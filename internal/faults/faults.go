@@ -81,6 +81,7 @@ type Cylinders struct {
 	Well        linkage.PerCylinder
 	told        [cycle.MaxCylinders]advice.Why
 	misfires    [cycle.MaxCylinders]float64 // of the last cycles, older ones counting less
+	longer      [cycle.MaxCylinders]float64 // likewise, of manyCycles
 	either      [cycle.MaxCylinders]float64 // likewise, of those that may be another cylinder's
 	cycles      float64                     // counted likewise
 	silent      [cycle.MaxCylinders]float64 // share of misfires of late
@@ -166,6 +167,7 @@ func (d *Cylinders) Push(s *cycle.Span, shut linkage.PerCylinder, steady bool) {
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
 		d.misfires[c] *= keep
+		d.longer[c] *= 1 - 1/manyCycles
 		if d.either[c] *= keep; s.Either[c] {
 			d.either[c]++
 		}
@@ -176,9 +178,10 @@ func (d *Cylinders) Push(s *cycle.Span, shut linkage.PerCylinder, steady bool) {
 		missed := 0.0
 		switch {
 		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
-			d.misfires[c], d.either[c], d.Found[c] = 0, 0, d.told[c]
+			d.misfires[c], d.longer[c], d.either[c], d.Found[c] = 0, 0, 0, d.told[c]
 		case s.Misfire[c]:
 			d.misfires[c]++
+			d.longer[c]++
 			d.Well[c], missed = 0, 1
 		}
 		if steady || c+1 == d.before {
@@ -288,15 +291,20 @@ func (d *Cylinders) findMisfit(l *Look, blind pressure.KPa) {
 
 // More than suspectMisfires of the last cycles, older ones counting less, are more than a sound cylinder is told to
 // have. Chosen: two, some cycles ago; of sound ones 1 in 1,000 cycles is made up at most. decideCycles tell whether
-// there are more. Chosen: after a blip it takes 30 cycles until one is told.
-const suspectMisfires, decideCycles = 1.2, 120
+// there are more. Chosen: after a blip it takes 30 cycles until one is told. So are suspectLonger of about the last
+// manyCycles. Chosen: three in two minutes; one spark in twelve may hold for 15 s by chance (seen on the practice
+// engine), just before the bank is level.
+const (
+	suspectMisfires, decideCycles = 1.2, 120
+	suspectLonger, manyCycles     = 2.5, 1200.0
+)
 
 // Untold reports whether a cylinder is found ill and not told so yet, or looks ill, its draw not fitting its opening or
 // it misfiring, and has not done so for long enough; so many cycles of one reading decide it.
 func (d *Cylinders) Untold(cycles int) bool {
 	for c, why := range d.Found {
 		if why != d.told[c] || why == "" && (d.misfit[c] > 0 && cycles < misfitCycles+staysMisfit ||
-			d.misfires[c] > suspectMisfires && cycles < decideCycles) {
+			max(d.misfires[c]/suspectMisfires, d.longer[c]/suspectLonger) > 1 && cycles < decideCycles) {
 			return true
 		}
 	}

@@ -87,3 +87,25 @@ func TestUntold(t *testing.T) {
 		}
 	}
 }
+
+// Four misfires of one cylinder, and none for a while after, are not forgotten: the bank is watched on before it is
+// called level. As many of four cylinders are chance.
+func TestUntoldAfterAPause(t *testing.T) {
+	for _, each := range []bool{false, true} {
+		var d Cylinders
+		for i := range 340 {
+			s := cycle.Span{N: 4, Cycle: true,
+				State: [cycle.MaxCylinders]cycle.State{cycle.OK, cycle.OK, cycle.OK, cycle.OK}}
+			if i%30 == 0 && i < 120 {
+				s.Misfire[map[bool]int{false: 2, true: i / 30}[each]] = true
+			}
+			d.Push(&s, [cycle.MaxCylinders]float64{}, true)
+		}
+		if got := d.Untold(fewCyclesOfAReading); got == each {
+			t.Errorf("spread over all %v: untold %v", each, got)
+		}
+	}
+}
+
+// fewCyclesOfAReading is a reading that has just begun.
+const fewCyclesOfAReading = 10

@@ -196,3 +196,15 @@ func TestTheCarefulMechanic(t *testing.T) {
 		}
 	}
 }
+
+// A hand that makes the first turn while the speed still follows the start is seen, whatever the start moves: it is not
+// asked a minute later whether it turned.
+func TestAQuickFirstTurnIsSeen(t *testing.T) {
+	t.Parallel()
+	for seed := uint64(1); seed <= effort.Of[uint64](12, 80); seed++ {
+		r := attend(t, "pilots-adrift", seed)
+		if text := strings.Join(r.lines, "\n"); !r.over || strings.Contains(text, string(advice.WhyNoAnswer)) {
+			t.Errorf("seed %d: over %v\n%s", seed, r.over, text)
+		}
+	}
+}
