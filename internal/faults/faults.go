@@ -249,12 +249,6 @@ func (d *Cylinders) Diagnose(l *Look, blind pressure.KPa) {
 	}
 }
 
-// often reports whether so many misfires of the last cycles are often.
-func (d *Cylinders) often(misfires float64) bool {
-	return (d.cycles >= misfireCycles || misfires >= sureMisfires) &&
-		misfires > max(misfireShare*d.cycles, leastMisfires)
-}
-
 // findMisfit finds the cylinder whose draw has not fitted its opening for long.
 func (d *Cylinders) findMisfit(l *Look, blind pressure.KPa) {
 	n := l.Span.N
@@ -287,28 +281,6 @@ func (d *Cylinders) findMisfit(l *Look, blind pressure.KPa) {
 		}
 		d.DrawsLess[odd] = off[odd] < 0 && d.Found[odd] == advice.WhyDisagree
 	}
-}
-
-// More than suspectMisfires of the last cycles, older ones counting less, are more than a sound cylinder is told to
-// have. Chosen: two, some cycles ago; of sound ones 1 in 1,000 cycles is made up at most. decideCycles tell whether
-// there are more. Chosen: after a blip it takes 30 cycles until one is told. So are suspectLonger of about the last
-// manyCycles. Chosen: three in two minutes; one spark in twelve may hold for 15 s by chance (seen on the practice
-// engine), just before the bank is level.
-const (
-	suspectMisfires, decideCycles = 1.2, 120
-	suspectLonger, manyCycles     = 2.5, 1200.0
-)
-
-// Untold reports whether a cylinder is found ill and not told so yet, or looks ill, its draw not fitting its opening or
-// it misfiring, and has not done so for long enough; so many cycles of one reading decide it.
-func (d *Cylinders) Untold(cycles int) bool {
-	for c, why := range d.Found {
-		if why != d.told[c] || why == "" && (d.misfit[c] > 0 && cycles < misfitCycles+staysMisfit ||
-			max(d.misfires[c]/suspectMisfires, d.longer[c]/suspectLonger) > 1 && cycles < decideCycles) {
-			return true
-		}
-	}
-	return false
 }
 
 // jetCycles is for how many cycles in a row a hose looks so before it is told. Measured: of 120 sound hoses 3 looked
