@@ -26,7 +26,7 @@ func RaisedWords(s *raised.State, screws []string, u pressure.Unit) Words {
 	case a.Why == advice.WhyIdleFirst:
 		return words("IDLE", Dim, "Let it idle for some seconds: the raised speed is compared with it.")
 	case a.Kind == advice.Hold:
-		return words("HOLD "+plain.Clock(max(s.WantS-s.HeldS, 0)), Strong, "Keep it near "+target+".")
+		return words(fmt.Sprintf("HOLD %s", plain.Clock(max(s.WantS-s.HeldS, 0))), Strong, "Keep it near "+target+".")
 	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
 		return words("REV LESS", Warn, "Close the throttle a little, to "+target+".")
 	case a.Kind == advice.Turn:
