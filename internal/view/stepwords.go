@@ -211,7 +211,7 @@ func (v *View) keepWords() Words {
 		return letGo("a record is of the idle.")
 	}
 	off := cmp.Or(v.nuts(true), "All nuts tight?") + " Then engine off"
-	shut, cool := ". Bottle shut. Tank's tap to OFF; a vacuum tap stays ON. Never PRI.", "The exhaust is hot. "+
+	shut, cool := ". Fuel bottle shut. Tank's tap OFF; if it has no OFF, ON. Never PRI.", "The exhaust is hot. "+
 		"When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
 	if v.Practice != nil {
 		off, shut, cool = "This was practice: q leaves. On a bike there is more to do. "+off, ", fuel shut.",
