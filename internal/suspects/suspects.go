@@ -73,15 +73,15 @@ var States = map[cycle.State]string{
 
 // Channels say what to look at where a channel's state makes it useless.
 var Channels = map[cycle.State]string{
-	cycle.Ambient:   "It reads outside air. An open port can make the engine race.",
-	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
+	cycle.Ambient:   "Its sensor reads outside air. An open port can make the engine race.",
+	cycle.NoPulse:   "Its sensor shows no pulse: look for a blocked or pinched hose, or a dead sensor.",
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-	cycle.CutOff: "The sensor can't read so low: its dips are cut off, and no difference can be told. " +
+	cycle.CutOff: "Its sensor can't read so low: its dips are cut off, and no difference can be told. " +
 		"Fit one with a wider range.",
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
 	cycle.ShowsLess: "Its pulse and vacuum fall short of the others' by one share: look for a split hose, a sensor " +
 		"of another kind. Or its butterfly stands far open.",
-	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
+	cycle.Restricted: "Its hose acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
 		"Or is its sensor of another kind? Mend it, or fit all alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",

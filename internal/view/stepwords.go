@@ -210,21 +210,21 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo("a record is of the idle.")
 	}
+	w, saves := toRead("SAVE", Strong), "Enter or s saves the last reading."
 	off := cmp.Or(v.nuts(true), "All nuts tight?") + " Then engine off"
-	shut, cool := ". Fuel bottle shut. Tank's tap OFF; if it has no OFF, ON. Never PRI.", "The exhaust is hot. "+
-		"When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."
-	if v.Practice != nil {
-		off, shut, cool = "This was practice: q leaves. On a bike there is more to do. "+off, ", fuel shut.",
-			"On a bike, once it is cool: sensor hoses off, port plugs on."
-	}
-	w := toRead("SAVE", Strong, off+shut, "A nut loose? Tighten it, press o, choose Level the bank.",
-		"Enter or s saves the last reading.", cool)
-	if v.saved && len(v.Records) > 0 {
-		w.Say[2] = "Already saved, when it was level. Enter or s saves again, as it was read last."
-	}
-	if len(v.Records) > v.Flow.records {
+	switch {
+	case len(v.Records) > v.Flow.records:
 		w.Big, w.Role = "SAVED", Good
-		w.Say[2] = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + ". Key i: an A4 page of it; q leaves."
+		saves = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + ". Key i: an A4 page of it; q leaves."
+	case v.saved && len(v.Records) > 0:
+		saves = "Already saved, when it was level. Enter or s saves again, as it was read last."
+	}
+	w.Say = []string{off + ". Fuel bottle shut. Tank's tap OFF; if it has no OFF, ON. Never PRI.",
+		"A nut loose? Tighten it, press o, choose Level the bank.", saves,
+		"The exhaust is hot. Once cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."}
+	if v.Practice != nil {
+		w.Say = []string{"This was practice: q leaves.", saves, "On a bike, this comes next. " + off +
+			", fuel shut. Once it is cool: sensor hoses off, port plugs on."}
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string
