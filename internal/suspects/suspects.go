@@ -81,8 +81,8 @@ var Channels = map[cycle.State]string{
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
 	cycle.ShowsLess: "Its pulse and vacuum fall short of the others' by one share: look for a split hose, a sensor " +
 		"of another kind. Or its butterfly stands far open.",
-	cycle.Restricted: "Its hose acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
-		"Or is its sensor of another kind? Mend it, or fit all alike.",
+	cycle.Restricted: "Its hose acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a " +
+		"hole? Or is its sensor of another kind? Mend it, or fit all alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
