@@ -9,8 +9,8 @@ var Start = []string{
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: bottle or tap open, its hose, floats",
 	"  3  choke fully on, throttle shut",
-	"  4  spark: pull the cap off, leave that plug in; a spare plug goes into the cap and lies on bare metal; " +
-		"then crank; don't hold it; no petrol near",
+	"  4  spark: no petrol near; pull the cap off, leave its plug in the engine; push a spare plug into the cap, " +
+		"lay it on bare metal; hands off plug and lead, then crank",
 	"  5  pilot jets and passages",
 	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
 	"One pipe stays cold (don't touch: drops of water hiss on a hot one):",

@@ -204,7 +204,7 @@ func TestATryThatIsToldAgain(t *testing.T) {
 	r := reading(advice.Turn, advice.WhyTry)
 	r.Advice.Turns, r.Advice.Again = 3.0/16, true
 	v := running(r).StartAt(StepLevel)
-	if !strings.Contains(said(&v), "by 3/16 of a turn, also if you have turned it already") {
+	if !strings.Contains(said(&v), "by 3/16 of a turn from where it is now") {
 		t.Error(said(&v))
 	}
 }

@@ -105,7 +105,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
 		if a.ScrewName != "" {
-			return []string{said + " Turning has closed its throttle further: does air leak in there?",
+			return []string{said + " A screw has shut its butterfly further: does air leak in there?",
 				"Engine off. Look at its boot and port plug; l finds a leak while the engine runs. Then " +
 					suspects.Spark + ", and mixture. " + goOn}
 		}
@@ -117,7 +117,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port plug for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d has misfired since its throttle was shut further. "+
+		return append([]string{fmt.Sprintf("Cylinder %d misfires since a screw shut it further. "+
 			"Engine off. Air leak? Look at cylinder %[1]d first: %[2]s.", a.Cylinder, suspects.Leak)},
 			leakOrder(a.Cylinder, false)...)
 	case advice.WhyHalfBlocked:

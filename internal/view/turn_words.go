@@ -23,7 +23,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		try := fmt.Sprintf("%s %s, then wait.", v.afterNut("Try", a.Screw), screw)
 		switch {
 		case a.Again:
-			try = fmt.Sprintf("Nothing seen yet: try %s, also if you have turned it already. Then wait.", screw)
+			try = fmt.Sprintf("Nothing seen yet: try %s from where it is now, then wait.", screw)
 		case v.mayBeMade(a.Turns):
 			then = turnedIt
 		}
