@@ -129,6 +129,7 @@ type Hand struct {
 	after   func()       // what it begins then, nil for nothing
 	// turns counts how often a screw was taken in hand, moves how often the hand began to move.
 	turns, moves int
+	slips        int // movements the other way than told
 }
 
 // NewHand returns a hand at rest. The seed is of its chances.
@@ -143,6 +144,9 @@ func (h *Hand) Busy() bool { return h.left != 0 }
 // Counts returns how often a screw was taken in hand, and how often the hand began to move: while it
 // stays on a screw, going on, slower or back, it has taken it once.
 func (h *Hand) Counts() (turns, moves int) { return h.turns, h.moves }
+
+// Slips returns how many movements were the other way than told.
+func (h *Hand) Slips() int { return h.slips }
 
 // Loose returns the screws of a bank whose lock nuts are open, in the bank's order.
 func (h *Hand) Loose(b *bank.Bank) (screws []int) {
@@ -226,6 +230,7 @@ func (h *Hand) begin(due float64, screw int, amount, speed float64) {
 	}
 	if slips := !h.turned[screw] || h.habits.SlipsOn; slips && h.rng.Float64() < h.habits.WrongWay {
 		amount = -amount
+		h.slips++
 	}
 	h.turned[screw], h.loose[screw], h.at, h.toward = true, true, screw, noScrew
 	h.turning, h.left, h.speed, h.halt, h.due, h.after = screw, amount, speed, 0, due, nil

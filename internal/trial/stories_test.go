@@ -191,9 +191,12 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 		b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	}
 	b.start()
-	events := s.events
+	events, slips := s.events, 0
 	for b.now < b.started+s.seconds {
-		b.look()
+		if b.look(); b.hand.Slips() > slips { // the reader of a story is to know what the advice has to find out
+			slips = b.hand.Slips()
+			screen.lines = append(screen.lines, "          (the hand now turns it the other way than told)")
+		}
 		for len(events) > 0 && b.now >= b.started+events[0].at {
 			events[0].do(b, c)
 			events = events[1:]
