@@ -222,7 +222,7 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 		}
 	}
 	if math.Abs(a.rest.wanted[a.screw]-a.askedOf) > strayMove {
-		return a.choose(r, w) // bit by bit it has become another bank
+		return a.readAnew(w) // bit by bit it has become another bank
 	}
 	noNeed := math.Abs(a.left(&a.rest)) <= a.nearEnough()/2
 	late := w.now()-a.phaseTime > levelSeconds

@@ -89,8 +89,14 @@ func (a *advisor) keepFirst(w *window) (adv advice.Advice, waits bool) {
 	case misfit > ownMisfit || math.Abs(d) < least:
 		a.rest = now
 	case math.Abs(d) < w.disturbance(a.screw, &a.rest, a.phaseCycle):
-		a.named, w.first = false, w.next-1
-		return a.enter(choosing, waitFor(advice.WhyFewCycles), w), true
+		return a.readAnew(w), true
 	}
 	return a.told, false
+}
+
+// readAnew drops what was told, as the bank stands otherwise and nobody knows whether a hand did that: what is told
+// after so many new cycles that a glance sees the wait is another word, though it may be the same.
+func (a *advisor) readAnew(w *window) advice.Advice {
+	a.named, w.first = false, w.next-1
+	return a.enter(choosing, waitFor(advice.WhyFewCycles), w)
 }

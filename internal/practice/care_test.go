@@ -201,10 +201,13 @@ func TestTheCarefulMechanic(t *testing.T) {
 // asked a minute later whether it turned.
 func TestAQuickFirstTurnIsSeen(t *testing.T) {
 	t.Parallel()
-	for seed := uint64(1); seed <= effort.Of[uint64](12, 80); seed++ {
-		r := attend(t, "pilots-adrift", seed)
-		if text := strings.Join(r.lines, "\n"); !r.over || strings.Contains(text, string(advice.WhyNoAnswer)) {
-			t.Errorf("seed %d: over %v\n%s", seed, r.over, text)
+	for name, seeds := range map[string]uint64{"pilots-adrift": effort.Of[uint64](12, 80), "joined-runners": 2,
+		"restricted-hoses": effort.Of[uint64](2, 24), "thin-air": effort.Of[uint64](1, 24)} {
+		for seed := uint64(1); seed <= seeds; seed++ {
+			r := attend(t, name, seed)
+			if text := strings.Join(r.lines, "\n"); !r.over || strings.Contains(text, string(advice.WhyNoAnswer)) {
+				t.Errorf("%s, seed %d: over %v\n%s", name, seed, r.over, text)
+			}
 		}
 	}
 }
