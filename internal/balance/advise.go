@@ -88,6 +88,7 @@ type advisor struct {
 	answers    bool             // the screw in hand has, since it was named
 	heedless   int              // amounts in a row that the hand has turned past until it was told to stop
 	mute       uint             // the screws that have not, and were asked for, as bits by index
+	vain       vains            // what was told of each and has moved nothing
 	nutFirst   bool             // and its lock nut was to be loosened then
 	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never
 	trims      int              // times in a row that it was told a rest

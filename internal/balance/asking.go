@@ -287,6 +287,7 @@ func (a *advisor) answered(towards, raises bool) {
 	k := &a.screws[a.screw]
 	a.check.turned(a.screw)
 	a.silent, a.reached, a.answers, a.mute, a.was = 0, true, true, a.mute&^(1<<a.screw), *k
+	a.vain[a.screw] = inVain{}
 	a.doubtful = a.way != advice.UnknownWay && (towards || k.DirectionKnown())
 	switch {
 	case a.way == advice.UnknownWay:

@@ -178,6 +178,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	a.toTurnBack, a.slipped = false, false
 	goal := a.goalOf(s, &rest.wanted, w)
 	adv := a.turnAdvice(s, rest.wanted[s]-goal)
+	adv.Turns = a.more(s, adv.Turns)
 	amount, torn := adv.Turns, k.Torn && a.moved != 0
 	if torn {
 		named := adv

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/bank"
 )
 
 // tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
@@ -22,6 +23,9 @@ func (a *advisor) stillUnanswered(w *window) advice.Advice {
 		early = w.now()-a.anewTime < firstPatience
 	}
 	if told := a.told.Why == advice.WhyNoAnswer; !told && !early {
+		if v := &a.vain[a.screw]; !math.IsNaN(a.amount) {
+			v.times, v.turns = v.times+1, max(v.turns, a.amount)
+		}
 		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
 		a.told.Again, a.told.Answered = a.mute>>a.screw&1 == 1, a.answers
 		if !a.answers {
@@ -29,6 +33,25 @@ func (a *advisor) stillUnanswered(w *window) advice.Advice {
 		}
 	}
 	return a.told
+}
+
+// inVain is how often in a row nothing has answered to a screw, and the largest amount that was told then, turns.
+type inVain struct {
+	times int
+	turns float64
+}
+
+// vains are those of all screws, by index.
+type vains [bank.MaxCylinders]inVain
+
+// more returns an amount of screw s, as told, or more than one that has moved nothing twice, firstTurns at most: slack
+// that was looked for, and is none that can be mended, is to be turned through, as it is back where it was.
+func (a *advisor) more(s int, turns float64) float64 {
+	v := a.vain[s]
+	if most := min(2*v.turns, firstTurns); v.times > 1 && turns < most {
+		return most
+	}
+	return turns
 }
 
 // awaitHand waits for a sign of the hand: a screw that moves after all, whichever way it was turned, or a bank that has
@@ -52,6 +75,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 func (a *advisor) handMoves(mover int, moved float64, w *window) advice.Advice {
 	a.check.turned(mover)
 	a.reached, a.answers, a.mute = true, mover == a.screw, a.mute&^(1<<mover)
+	a.vain[mover] = inVain{}
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	why := advice.WhyFewCycles
 	if away := (moved > 0) == (a.left(&a.rest) < 0); mover == a.screw {

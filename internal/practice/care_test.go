@@ -211,3 +211,12 @@ func TestAQuickFirstTurnIsSeen(t *testing.T) {
 		}
 	}
 }
+
+// A screw whose slack is larger than what is told moves nothing, and goes back as told: that is not told for ever.
+func TestSlackIsTurnedThrough(t *testing.T) {
+	t.Parallel()
+	r := attend(t, "stiff-screw", 12)
+	if n := strings.Count(strings.Join(r.lines, "\n"), "stop no-answer 1-2"); !r.over || n > 3 {
+		t.Errorf("over %v, asked %d times for one screw\n%s", r.over, n, strings.Join(r.lines, "\n"))
+	}
+}
