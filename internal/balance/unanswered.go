@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
+	"evendraw/internal/learned"
 )
 
 // tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
@@ -45,10 +46,12 @@ type inVain struct {
 type vains [bank.MaxCylinders]inVain
 
 // more returns an amount of screw s, as told, or more than one that has moved nothing twice, firstTurns at most: slack
-// that was looked for, and is none that can be mended, is to be turned through, as it is back where it was.
+// that was looked for, and is none that can be mended, is to be turned through, as it is back where it was. By what is
+// known of the screw it does no more than a try, as a key may have been pressed and nothing turned.
 func (a *advisor) more(s int, turns float64) float64 {
 	v := a.vain[s]
-	if most := min(2*v.turns, firstTurns); v.times > 1 && turns < most {
+	size := a.screws[s].Size()
+	if most := learned.Countable(min(2*v.turns, firstTurns, tryEffect/size), size); v.times > 1 && turns < most {
 		return most
 	}
 	return turns
