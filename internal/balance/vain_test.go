@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// What has moved nothing twice is told with more, up to firstTurns; but by what is known of the screw no more than a try
-// does, as nobody may have turned it.
+// What has moved nothing twice is told with more, up to firstTurns; but by what is known of the screw no more than a
+// try does, as nobody may have turned it.
 func TestMoreIsToldWithinBounds(t *testing.T) {
 	for _, c := range []struct {
 		effect, told float64 // kPa a turn; turns
