@@ -70,8 +70,9 @@ func Line(snap *session.Snapshot, perSecond float64) (lines [3]string, bad bool)
 		come = fmt.Sprintf("%.0f arrive", perSecond)
 	}
 	return [...]string{
-		fmt.Sprintf("Board %s, %s, program %s, %d bits. A frame is one value of each channel: %d a second asked "+
-			"for, %s.", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), a.Bits, a.Rate, come),
+		fmt.Sprintf("Board %s, %s, program %s, %d bits. It is to send %d frames a second (a frame is one value of "+
+			"each channel); %s.", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), a.Bits, a.Rate,
+			come),
 		fmt.Sprintf("%d frames: %d lost, %d damaged, %d missed by the board, %d doubled, %d restarts.", l.Frames,
 			l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts),
 		fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientFrom[cfg.AmbientFrom]),

@@ -23,9 +23,9 @@ func Stop(a *advice.Advice) []string {
 		if a.Direction != advice.UnknownWay {
 			way = string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before; now no turn of it is seen. Not turned yet, or "+
-			"not all of it? No hurry: turn it %s, engine running. Turned all of it? Press g: the screen says how much "+
-			"more, if any.", a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s worked before; now no turn of it is seen. No hurry: turn it %s "+
+			"by what was told, engine running. All of that is done? Press g: the screen says how much more, if any.",
+			a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
 			"change? Turn it back to where it stood at first.", a.ScrewName),
