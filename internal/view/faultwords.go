@@ -117,7 +117,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port plug for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d misfires since a screw shut it further. "+
+		return append([]string{fmt.Sprintf("Cylinder %d has misfired since a screw closed its butterfly. "+
 			"Engine off. Air leak? Look at cylinder %[1]d first: %[2]s.", a.Cylinder, suspects.Leak)},
 			leakOrder(a.Cylinder, false)...)
 	case advice.WhyHalfBlocked:
