@@ -97,6 +97,7 @@ func (a *advisor) keepFirst(w *window) (adv advice.Advice, waits bool) {
 // readAnew drops what was told, as the bank stands otherwise and nobody knows whether a hand did that: what is told
 // after so many new cycles that a glance sees the wait is another word, though it may be the same.
 func (a *advisor) readAnew(w *window) advice.Advice {
-	a.named, w.first = false, w.next-1
+	a.named = false
+	w.keepNewest(1)
 	return a.enter(choosing, waitFor(advice.WhyFewCycles), w)
 }

@@ -142,10 +142,13 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	w.learnWander()
 	keep := w.findChange()
 	if w.changed = keep > 0; w.changed {
-		w.first = w.next - keep
+		w.keepNewest(keep)
 	}
 	return w.changed
 }
+
+// keepNewest forgets all but the newest n cycles.
+func (w *window) keepNewest(n int) { w.first = w.next - n }
 
 // scaled returns the scaled draws of a cycle with those draws and openings.
 func (w *window) scaled(draw, opening *perCylinder) (scaled perCylinder) {

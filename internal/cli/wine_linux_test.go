@@ -80,8 +80,8 @@ func (w windows) command(garage string, args ...string) *exec.Cmd {
 }
 
 // wineTries is how often Wine is asked to start the program. Measured on a busy machine: once in some 300 it does not,
-// with status 1 and without a word; the program itself always says why it fails. Once in some thousand Wine's own part
-// fails, and says so among what the program says, with wineFailed.
+// with status 1 and without a word; the program itself always says why it fails. Wine's own part was seen
+// to fail once, which it says among what the program says, with wineFailed.
 const (
 	wineTries  = 3
 	wineFailed = "wine client error"

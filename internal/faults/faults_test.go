@@ -96,16 +96,15 @@ func TestUntoldAfterAPause(t *testing.T) {
 		for i := range 340 {
 			s := cycle.Span{N: 4, Cycle: true,
 				State: [cycle.MaxCylinders]cycle.State{cycle.OK, cycle.OK, cycle.OK, cycle.OK}}
-			if i%30 == 0 && i < 120 {
-				s.Misfire[map[bool]int{false: 2, true: i / 30}[each]] = true
+			cylinder := 2
+			if each {
+				cylinder = i / 30 % 4
 			}
+			s.Misfire[cylinder] = i%30 == 0 && i < 120
 			d.Push(&s, [cycle.MaxCylinders]float64{}, true)
 		}
-		if got := d.Untold(fewCyclesOfAReading); got == each {
+		if got := d.Untold(decideCycles - 1); got == each {
 			t.Errorf("spread over all %v: untold %v", each, got)
 		}
 	}
 }
-
-// fewCyclesOfAReading is a reading that has just begun.
-const fewCyclesOfAReading = 10

@@ -80,15 +80,16 @@ func (u Unit) Format(p KPa) string {
 	return strings.Replace(fmt.Sprintf("%.*f", u.decimals, noMinusZero(u.From(p), u.decimals)), "-", "−", 1)
 }
 
-// FormatDoubt is Format of how far a pressure may be off, at least one of the last decimal: none is known to ±0.0.
-func (u Unit) FormatDoubt(p KPa) string {
+// FormatUncertainty is Format of how far a pressure may be off, at least one of the last decimal: none is known to
+// ±0.0.
+func (u Unit) FormatUncertainty(p KPa) string {
 	return u.Format(max(p, KPa(math.Pow10(-u.decimals)/u.perKPa)))
 }
 
 // FormatBeside is Format, with one more decimal where p lies above a mark that would be printed the same.
 func (u Unit) FormatBeside(p, mark KPa) string {
 	if p > mark && u.Format(p) == u.Format(mark) {
-		u.decimals++
+		return u.FormatFine(p)
 	}
 	return u.Format(p)
 }

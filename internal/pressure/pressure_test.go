@@ -85,7 +85,7 @@ func TestParseUnit(t *testing.T) {
 }
 
 // How far a figure may be off is never told as nothing.
-func TestFormatDoubt(t *testing.T) {
+func TestFormatUncertainty(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		u    Unit
@@ -93,7 +93,7 @@ func TestFormatDoubt(t *testing.T) {
 		want string
 	}{{Kilopascal, 0.01, "0.1"}, {Kilopascal, 0.16, "0.2"}, {Millibar, 0.02, "1"}, {InchHg, 0.001, "0.01"},
 		{InchHg, 0.4, "0.12"}, {Kilopascal, KPa(math.NaN()), "–"}} {
-		if got := c.u.FormatDoubt(c.p); got != c.want {
+		if got := c.u.FormatUncertainty(c.p); got != c.want {
 			t.Errorf("%v of %s: %s, want %s", c.p, c.u.Name, got, c.want)
 		}
 	}

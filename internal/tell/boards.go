@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"time"
 
@@ -86,7 +87,7 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 		if wanted(i) {
 			g, row := budget(i), fmt.Sprintf("    %-9d", i)
 			for _, part := range []pressure.KPa{g.Offset, g.Gain, g.Quantisation, g.Drift, g.Noise, g.Total} {
-				row += fmt.Sprintf(" %8s", figureTo(3, part))
+				row += fmt.Sprintf(" %8s", thousandths(part))
 			}
 			fmt.Fprintln(out, row)
 		}
@@ -172,4 +173,12 @@ func Kind(out io.Writer, k *sensor.Kind, rows []KindRow, bits int, supply float6
 		fmt.Fprintf(out, "%14.2f %10.3f %8d %14.3f\n", r.KPa, r.Volts, r.Count, r.CountKPa)
 	}
 	return nil
+}
+
+// thousandths writes a pressure in kPa to three places, a dash if it is not known.
+func thousandths(p pressure.KPa) string {
+	if math.IsNaN(float64(p)) {
+		return plain.Dash
+	}
+	return minus("%.3f", float64(p))
 }

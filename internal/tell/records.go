@@ -105,7 +105,7 @@ func turnsOut(turns []garage.NullFloat) string {
 func Spread(r *garage.RecordReading, u pressure.Unit) string {
 	text := u.Format(pressure.KPa(r.SpreadKPa)) + " " + u.Name
 	if v := pressure.KPa(r.SpreadUncertaintyKPa); !math.IsNaN(float64(v)) {
-		text += " ±" + u.FormatDoubt(v)
+		text += " ±" + u.FormatUncertainty(v)
 	}
 	return text + plain.LeftOut(r.LeftOut())
 }
@@ -117,7 +117,7 @@ func Difference(c *garage.RecordCylinder, reference int, u pressure.Unit) string
 	}
 	text := u.FormatSigned(pressure.KPa(c.DifferenceKPa))
 	if v := pressure.KPa(c.UncertaintyKPa); !math.IsNaN(float64(v)) {
-		text += " ±" + u.FormatDoubt(v)
+		text += " ±" + u.FormatUncertainty(v)
 	}
 	return text
 }

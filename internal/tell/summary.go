@@ -247,14 +247,6 @@ func printHoses(out io.Writer, o hoses.Order) {
 	fmt.Fprintln(out)
 }
 
-// figureTo writes a pressure in kPa to so many places, a dash if it is not known.
-func figureTo(places int, p pressure.KPa) string {
-	if math.IsNaN(float64(p)) {
-		return plain.Dash
-	}
-	return minus("%.*f", places, float64(p))
-}
-
 // printedText says what a board that can only print can't guarantee.
 func printedText(kind frame.Printed) string {
 	if kind == frame.WithClock {

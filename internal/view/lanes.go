@@ -179,7 +179,7 @@ func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa,
 	}
 	l.Difference = v.Unit.FormatSigned(c.Difference)
 	if !math.IsNaN(float64(c.Uncertainty)) {
-		l.Difference += " ±" + v.Unit.FormatDoubt(c.Uncertainty)
+		l.Difference += " ±" + v.Unit.FormatUncertainty(c.Uncertainty)
 	}
 	if l.Fault == "" {
 		l.Role = v.grade(c.Difference)
