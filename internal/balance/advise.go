@@ -89,6 +89,7 @@ type advisor struct {
 	heedless   int              // amounts in a row that the hand has turned past until it was told to stop
 	mute       uint             // the screws that have not, and were asked for, as bits by index
 	vain       vains            // what was told of each and has moved nothing
+	trail      trail            // what was told of one that has not
 	nutFirst   bool             // and its lock nut was to be loosened then
 	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never
 	trims      int              // times in a row that it was told a rest
@@ -146,6 +147,9 @@ func newAdvisor(cfg *Config) advisor {
 // learned stays, and so does a check that is under way.
 func (a *advisor) interrupt(w *window) {
 	a.leave(w)
+	if a.first { // the bank followed the start
+		a.trail = trail{}
+	}
 	if cut := (a.phase == asking || a.phase == turning) && !a.first && !math.IsNaN(a.amount) && a.named; cut {
 		a.cut = true
 	} else {
@@ -286,7 +290,11 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 		}
 		return a.nextCheck(w)
 	}
-	if a.phase = choosing; a.cut {
+	a.phase = choosing
+	if adv, made := a.countTrail(r, w); made {
+		return adv
+	}
+	if a.cut {
 		if adv, made := a.countCut(r, w); made {
 			return adv
 		}
@@ -312,6 +320,9 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 		return waitFor(advice.WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return waitFor(advice.WhyFewCycles)
+	}
+	if adv, ends := a.trailEnds(s, w); ends {
+		return adv
 	}
 	rest := w.atRest()
 	return a.nameScrew(s, &rest, w)

@@ -278,6 +278,7 @@ func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
 	s, now := a.screw, w.stateOver(w.next-a.rested, w.next)
 	moved := a.rest.wanted[s] - now.wanted[s]
 	towards := moved*a.left(&a.rest) > 0
+	a.phaseTime = w.now() // how long ago it was made is not known
 	a.answered(towards, moved > 0)
 	return a.afterPause(!towards, r, w)
 }
@@ -287,7 +288,7 @@ func (a *advisor) answered(towards, raises bool) {
 	k := &a.screws[a.screw]
 	a.check.turned(a.screw)
 	a.silent, a.reached, a.answers, a.mute, a.was = 0, true, true, a.mute&^(1<<a.screw), *k
-	a.vain[a.screw] = inVain{}
+	a.vain[a.screw], a.trail = inVain{}, trail{}
 	a.doubtful = a.way != advice.UnknownWay && (towards || k.DirectionKnown())
 	switch {
 	case a.way == advice.UnknownWay:
@@ -310,6 +311,9 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	// What was told may have moved the bank by less than is seen at once.
 	if a.rested = min(w.cycles(), mostRest); a.movedOver(a.rested, restShowSigmas, w) != 0 {
 		return a.takeMade(r, w), true
+	}
+	if adv, made := a.countTrail(r, w); made {
+		return adv, true
 	}
 	adv = a.told
 	k := &a.screws[a.screw]
@@ -337,6 +341,7 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		return a.goOn(&now, r, w), true
 	}
 	a.amount, a.anew, a.back = adv.Turns, false, false
+	a.trail.turns += a.amount
 	return a.enter(asking, adv, w), true
 }
 

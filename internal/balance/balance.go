@@ -70,6 +70,8 @@ type Balance struct {
 	speedCount int
 	slowRPM    float64 // slow mean of the speed, rpm
 	calmRPM    float64 // it when the speed was last steady, rpm
+	// usualScatter is by what share the speed of steadyCycles scatters as a rule: see roughSD.
+	usualScatter float64
 	// disturbed is set from when the speed scatters or leaves its slow mean until it has settled.
 	disturbed bool
 	misfires  misfireFilter
@@ -142,7 +144,7 @@ func (b *Balance) Push(span *cycle.Span) Reading {
 	b.gate.faults.Take(s)
 	if s.Break || !s.Cycle {
 		b.win.clear()
-		b.speedCount, b.advisor.cut = 0, false // what a blip moves is no turn
+		b.speedCount, b.advisor.cut, b.advisor.trail = 0, false, trail{} // what a blip moves is no turn
 		b.advisor.check.watchLost(s, b.cfg.Ambient)
 	}
 	b.watchHoses(s)

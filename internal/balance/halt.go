@@ -296,6 +296,7 @@ func (b *Balance) AskAnew() {
 
 // askAnew ends a word to stop that nothing has answered: a screw is named anew.
 func (a *advisor) askAnew() {
+	a.trail = trail{}
 	if a.phase == unanswered {
 		a.phase, a.named, a.slow = choosing, false, max(a.slow, loosenSeconds)
 	}

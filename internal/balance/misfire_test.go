@@ -240,7 +240,7 @@ func TestMisfiresThatMakeTheSpeedUnsteady(t *testing.T) {
 		if k < 150 {
 			s.Misfire[1] = k%8 == 7
 			if since := k % 8; k > 8 && since < 4 { // the cycles after it
-				s.Period *= 1.25 - 0.05*float64(since)
+				s.Period *= 1.5 - 0.1*float64(since)
 			}
 		}
 		if r = bal.Push(&s); k > 20 && k < 150 && !r.Steady {

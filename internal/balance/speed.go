@@ -12,6 +12,13 @@ import (
 const (
 	steadyCycles = 8
 	steadySD     = 0.06
+	// An engine that idles roughly may scatter by roughTimes what it usually does, up to roughSD: else its speed is
+	// hardly ever steady. What is usual is the median, learned by roughStep a cycle, so that a blip adds little.
+	// Chosen, on an engine whose charges scatter by a quarter: see NOTES.md.
+	roughTimes, roughSD, roughStep = 2.0, 0.14, 0.0006
+	// roughOff and roughSlope are by which part of that more a rough idle's speed may be off its slow mean, and its
+	// older half off all. Chosen.
+	roughOff, roughSlope = 1.0, 0.3
 	// slowSeconds is the memory of the slow mean that the speed is held against, and steadyOff how far from it a steady
 	// speed may be. Chosen: an idle that hunts by 8 % passes; after a blip the slow mean lags behind the falling speed
 	// by more until it has settled.
@@ -51,15 +58,19 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	b.speedCount++
 	mean, scatter, slope := b.lastSpeeds()
 	off := math.Abs(mean-b.slowRPM) / b.slowRPM
-	near := off < steadyOff
+	if b.speedCount >= steadyCycles {
+		b.usualScatter = max(b.usualScatter+math.Copysign(roughStep, scatter/mean-b.usualScatter), 0)
+	}
+	rough := b.rough()
+	near := off < steadyOff+roughOff*rough
 	if b.advisor.phase == blipping {
 		near = off < steadyBack || math.Abs(mean-b.calmRPM) < steadyBack*b.calmRPM
 	}
 	switch {
 	case b.speedCount < steadyCycles:
-	case scatter >= steadySD*mean || !b.disturbed && off >= steadyOff:
+	case scatter >= (steadySD+rough)*mean || !b.disturbed && off >= steadyOff+roughOff*rough:
 		b.disturbed = true
-	case b.disturbed && slope < steadySlope*mean && (near || slope < steadyFlat*mean):
+	case b.disturbed && slope < (steadySlope+roughSlope*rough)*mean && (near || slope < steadyFlat*mean):
 		b.disturbed = false
 		b.slowRPM = mean
 		b.win.settle()
@@ -67,11 +78,17 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	if !b.disturbed {
 		b.calmRPM = b.slowRPM
 	}
+	if mean > blipRise*b.slowRPM {
+		b.advisor.trail = trail{}
+	}
 	b.win.unsteady = b.disturbed
 	b.win.rpm, b.win.lastRPM = b.slowRPM, s.RPM()
 	b.advisor.check.watchForBlip(s.End(), s.RPM())
 	b.pushWarmth(s)
 }
+
+// rough is by how much more than another engine's the speed of one that idles roughly may scatter, as a share.
+func (b *Balance) rough() float64 { return max(min(roughTimes*b.usualScatter, roughSD)-steadySD, 0) }
 
 // pushWarmth has the engine's warmth seen in a cycle.
 func (b *Balance) pushWarmth(s *cycle.Span) {

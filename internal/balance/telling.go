@@ -194,6 +194,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if back && worse && s == a.screw && !torn && (adv.Direction != a.way || slipped) {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
+	a.trail.follow(s, &adv, rest, w)
 	a.undoes = adv.Why == advice.WhyAway && !slipped && k.SeenOnce()
 	if s != a.screw || adv.Direction != a.way {
 		k.TakenUp = 0

@@ -78,7 +78,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 func (a *advisor) handMoves(mover int, moved float64, w *window) advice.Advice {
 	a.check.turned(mover)
 	a.reached, a.answers, a.mute = true, mover == a.screw, a.mute&^(1<<mover)
-	a.vain[mover] = inVain{}
+	a.vain[mover], a.trail = inVain{}, trail{}
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	why := advice.WhyFewCycles
 	if away := (moved > 0) == (a.left(&a.rest) < 0); mover == a.screw {

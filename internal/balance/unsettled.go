@@ -97,7 +97,7 @@ func (a *advisor) keepFirst(w *window) (adv advice.Advice, waits bool) {
 // readAnew drops what was told, as the bank stands otherwise and nobody knows whether a hand did that: what is told
 // after so many new cycles that a glance sees the wait is another word, though it may be the same.
 func (a *advisor) readAnew(w *window) advice.Advice {
-	a.named = false
+	a.named, a.trail = false, trail{}
 	w.keepNewest(1)
 	return a.enter(choosing, waitFor(advice.WhyFewCycles), w)
 }
