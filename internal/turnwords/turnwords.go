@@ -19,13 +19,13 @@ func Stop(a *advice.Advice) []string {
 	case a.Part == advice.ThrottleStop:
 		return []string{"Throttle stop: hand off while the speed settles."}
 	case a.Why == advice.WhyNoAnswer && a.Answered:
-		way := "as told"
+		turn := "make the turn that was told"
 		if a.Direction != advice.UnknownWay {
-			way = string(a.Direction)
+			turn += ", " + string(a.Direction)
 		}
-		return []string{fmt.Sprintf("Screw %s worked before; now no turn of it is seen. No hurry: turn it %s "+
-			"by what was told, engine running. All of that is done? Press g: the screen says how much more, if any.",
-			a.ScrewName, way)}
+		return []string{fmt.Sprintf("Screw %s worked before; now no turn of it is seen. Not turned yet? No hurry: "+
+			"%s, engine running. Turned, or not sure how much? Press g: the screen says what is left.",
+			a.ScrewName, turn)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Screw %s not turned yet? No hurry: press g, then turn it. Turned, and again no "+
 			"change? Turn it back to where it stood at first.", a.ScrewName),

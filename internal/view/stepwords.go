@@ -219,7 +219,7 @@ func (v *View) keepWords() Words {
 	case v.saved && len(v.Records) > 0:
 		saves = "Already saved, when it was level. Enter or s saves again, as it was read last."
 	}
-	w.Say = []string{off + ". Fuel bottle shut. Tank's tap to OFF. Has it no OFF, it is shut at ON. Never PRI.",
+	w.Say = []string{off + ". Fuel bottle shut. Tank's tap: OFF, or ON if it has no OFF. Never PRI.",
 		"A nut loose? Tighten it, press o, choose Level the bank.", saves,
 		"The exhaust is hot. Once cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."}
 	if v.Practice != nil {

@@ -42,8 +42,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
-			screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s until STOP shows, but slower: a quarter turn takes "+
+			"4 seconds.", screw)}
 	case advice.WhySameWay:
 		return []string{fmt.Sprintf("Good. Screw %s once more the way that you have just turned it, %s, then wait.",
 			a.ScrewName, plain.Amount(a.Turns)) + lastNote(a)}
