@@ -46,7 +46,7 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	k := &a.screws[s]
 	if !k.DirectionKnown() {
 		adv.Why, adv.Direction = advice.WhyTry, advice.Clockwise
-		if k.Odds*wanted < 0 {
+		if k.Odds*wanted < 0 || k.Odds == 0 && a.vain[s].times%2 == 1 { // what may have been made unseen is undone
 			adv.Direction = advice.Anticlockwise
 		}
 		does := min(max(tryShare*math.Abs(wanted), leastTry), tryEffect)
@@ -194,7 +194,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if back && worse && s == a.screw && !torn && (adv.Direction != a.way || slipped) {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
-	a.trail.follow(s, &adv, rest, w)
+	a.followTrail(s, &adv, rest, w)
 	a.undoes = adv.Why == advice.WhyAway && !slipped && k.SeenOnce()
 	if s != a.screw || adv.Direction != a.way {
 		k.TakenUp = 0

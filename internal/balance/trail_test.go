@@ -81,3 +81,20 @@ func TestADeadScrewOnALumpyIdle(t *testing.T) {
 		t.Error("too seldom")
 	}
 }
+
+// A screw whose way is not known, and of which nothing was seen in one way, is tried the other way after the key: what
+// was made unseen is undone then, not made twice.
+func TestTheOtherWayIsTriedAfterTheKey(t *testing.T) {
+	b := newBench(2, 24)
+	b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
+	clear(b.effect)
+	st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+	var ways []advice.Direction
+	for range 3 {
+		ways = append(ways, silentHand(t, b, st).Advice.Direction)
+		st.GoOn()
+	}
+	if ways[0] != advice.Clockwise || ways[1] != advice.Anticlockwise || ways[2] != advice.Clockwise {
+		t.Errorf("tried %s", ways)
+	}
+}

@@ -24,11 +24,12 @@ func (a *advisor) stillUnanswered(w *window) advice.Advice {
 		early = w.now()-a.anewTime < firstPatience
 	}
 	if told := a.told.Why == advice.WhyNoAnswer; !told && !early {
-		if v := &a.vain[a.screw]; !math.IsNaN(a.amount) {
+		if v := &a.vain[a.screw]; !math.IsNaN(a.amount) && !a.trail.said {
 			v.times, v.turns = v.times+1, max(v.turns, a.amount)
 		}
 		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
 		a.told.Again, a.told.Answered = a.mute>>a.screw&1 == 1, a.answers
+		a.trail.said = true
 		if !a.answers {
 			a.mute |= 1 << a.screw
 		}

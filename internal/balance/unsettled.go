@@ -87,8 +87,9 @@ func (a *advisor) keepFirst(w *window) (adv advice.Advice, waits bool) {
 	now := w.stateOver(w.next-firstCycles, w.next)
 	switch d, misfit := w.link.Moved(a.screw, &a.rest.scaled, &now.scaled); {
 	case misfit > ownMisfit || math.Abs(d) < least:
-		a.rest = now
+		a.rest, a.trail.from, a.trail.cycles = now, now, firstCycles
 	case math.Abs(d) < w.disturbance(a.screw, &a.rest, a.phaseCycle):
+		a.trail = trail{}
 		return a.readAnew(w), true
 	}
 	return a.told, false
@@ -97,7 +98,7 @@ func (a *advisor) keepFirst(w *window) (adv advice.Advice, waits bool) {
 // readAnew drops what was told, as the bank stands otherwise and nobody knows whether a hand did that: what is told
 // after so many new cycles that a glance sees the wait is another word, though it may be the same.
 func (a *advisor) readAnew(w *window) advice.Advice {
-	a.named, a.trail = false, trail{}
+	a.named = false
 	w.keepNewest(1)
 	return a.enter(choosing, waitFor(advice.WhyFewCycles), w)
 }
