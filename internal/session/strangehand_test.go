@@ -12,6 +12,9 @@ type strangeHand struct {
 	glance, react float64 // s between glances, and to act on one
 	rate, runOn   float64 // turns/s, and turns made after the word to stop
 	slips         float64 // share by which an amount is off, one standard deviation
+	late          float64 // s more until it begins
+	wrong, idles  float64 // share of amounts that it makes the other way, that it does not make
+	noKeys        bool    // it presses none
 
 	rig     *strangeRig
 	rng     *rand.Rand
@@ -82,7 +85,9 @@ func (h *strangeHand) act() {
 	case h.left > 0:
 		h.whileTurning(a, now)
 	case h.key != nil:
-		h.key()
+		if !h.noKeys {
+			h.key()
+		}
 		h.key = nil
 	case h.obeyed && a.Why == advice.WhyBlip && now > h.seen+4: // it was not seen
 		h.obeyed, h.seen = false, now
@@ -122,8 +127,9 @@ func (h *strangeHand) obey(a *advice.Advice, now float64) {
 	case a.Why == advice.WhyBlip:
 		h.rig.engine.grip, h.letGo, h.obeyed = 4, now+0.6, true
 	case a.Why == advice.WhyNoAnswer && now > h.seen+3, a.Kind == advice.Fault && now > h.seen+6:
-		chain.GoOn()
-		h.obeyed = true
+		if h.obeyed = true; !h.noKeys {
+			chain.GoOn()
+		}
 	case a.Kind == advice.Done || a.Part == advice.ThrottleStop:
 		h.done = true
 	}
@@ -154,6 +160,14 @@ func (h *strangeHand) reach(a *advice.Advice, now float64) {
 		h.busy += 1.2
 		s.tight = false
 	}
+	h.busy += h.late
 	h.next = h.busy // it looks once more then
+	if h.rng.Float64() < h.wrong {
+		way = -way
+	}
+	if h.rng.Float64() < h.idles {
+		h.obeyed = true
+		return
+	}
 	h.screw, h.way, h.begin, h.made, h.obeyed = s, way, turns, turns, true
 }
