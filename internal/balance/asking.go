@@ -341,7 +341,7 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		return a.goOn(&now, r, w), true
 	}
 	a.amount, a.anew, a.back = adv.Turns, false, false
-	a.trail.tell(a.amount, w)
+	a.trail.tell(&adv, w)
 	return a.enter(asking, adv, w), true
 }
 

@@ -16,7 +16,8 @@ type trail struct {
 	cycles int // that from was read over
 	turns  float64
 	told   float64 // turns, all in all
-	at     float64 // when the last of it was told
+	last   advice.Advice
+	at     float64 // when that was told
 	said   bool    // that nothing has answered
 }
 
@@ -33,12 +34,12 @@ func (a *advisor) followTrail(s int, adv *advice.Advice, now *state, w *window) 
 	if !a.alike(s, now, w) {
 		t.from, t.cycles, t.turns = *now, w.cycles(), 0
 	}
-	t.tell(adv.Turns, w)
+	t.tell(adv, w)
 }
 
 // tell takes an amount that is told now.
-func (t *trail) tell(turns float64, w *window) {
-	t.turns, t.told, t.at = t.turns+turns, t.told+turns, w.now()
+func (t *trail) tell(adv *advice.Advice, w *window) {
+	t.turns, t.told, t.last, t.at = t.turns+adv.Turns, t.told+adv.Turns, *adv, w.now()
 }
 
 // alike reports whether the bank was read as it is now before the first of it, as far as screw s is concerned: see
@@ -97,6 +98,6 @@ func (a *advisor) trailEnds(s int, w *window) (adv advice.Advice, ends bool) {
 		return adv, false
 	}
 	a.silent, a.wordTime = 0, t.at
-	a.enter(unanswered, a.told, w)
+	a.enter(unanswered, t.last, w)
 	return a.stillUnanswered(w), true
 }
